@@ -1,0 +1,20 @@
+"""Where the files of right answers lie: where a variable says, else beside the checkout."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+BESIDE = Path(__file__).resolve().parents[2] / "shared"
+
+
+def case_file(env_name: str, relative_name: str) -> Path | None:
+    """The file that the variable names (it must be there), else the one beside the checkout, else None."""
+    named = os.environ.get(env_name)
+    if named:
+        path = Path(named)
+        if not path.is_file():
+            raise FileNotFoundError(f"{env_name} names {named}, and there is no such file.")
+        return path
+    path = BESIDE / relative_name
+    return path if path.is_file() else None
