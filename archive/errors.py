@@ -84,3 +84,187 @@ class PictureNotReadable(RivetbookError):
 
     def __str__(self) -> str:
         return f"{self.name}: {self.why}"
+
+
+class FileNotThere(RivetbookError):
+    """A file or folder that was named is not there."""
+
+    def __init__(self, path: str, wanted: str = "file or folder") -> None:
+        super().__init__(path, wanted)
+        self.path, self.wanted = path, wanted
+
+    def __str__(self) -> str:
+        return f"There is no {self.wanted} at '{self.path}', so nothing was changed. Check the path and try again."
+
+
+class NoArchive(RivetbookError):
+    """No archive was named and none was found."""
+
+    def __init__(self, usual: str) -> None:
+        super().__init__(usual)
+        self.usual = usual
+
+    def __str__(self) -> str:
+        return (
+            f"No archive was found: neither this folder nor one above it is one, and there is none at '{self.usual}'. "
+            "Make one with 'rivetbook new', or say where it is with --archive FOLDER."
+        )
+
+
+class NotAnArchive(RivetbookError):
+    """The folder that was named is there, but is no archive."""
+
+    def __init__(self, folder: str, why: str) -> None:
+        super().__init__(folder, why)
+        self.folder, self.why = folder, why
+
+    def __str__(self) -> str:
+        return (
+            f"'{self.folder}' is not a Rivetbook archive: {self.why}. It was left as it is. "
+            "Name another folder with --archive, or make an archive with 'rivetbook new FOLDER'."
+        )
+
+
+class CannotMakeArchive(RivetbookError):
+    """An archive cannot be made in this folder."""
+
+    def __init__(self, folder: str, why: str) -> None:
+        super().__init__(folder, why)
+        self.folder, self.why = folder, why
+
+    def __str__(self) -> str:
+        return f"No archive was made in '{self.folder}': {self.why}. Choose a new or an empty folder."
+
+
+class ArchiveTooNew(RivetbookError):
+    """A newer program made this archive."""
+
+    def __init__(self, folder: str, found: int, newest: int) -> None:
+        super().__init__(folder, found, newest)
+        self.folder, self.found, self.newest = folder, found, newest
+
+    def __str__(self) -> str:
+        return (
+            f"The archive '{self.folder}' was made by a newer Rivetbook (its records are at {self.found:04d}, "
+            f"this program knows up to {self.newest:04d}). It was left untouched. Install the newer Rivetbook and try again."
+        )
+
+
+class ArchiveDamaged(RivetbookError):
+    """The archive's database cannot be read."""
+
+    def __init__(self, folder: str, why: str) -> None:
+        super().__init__(folder, why)
+        self.folder, self.why = folder, why
+
+    def __str__(self) -> str:
+        return (
+            f"The database of the archive '{self.folder}' cannot be read ({self.why}). Nothing was changed, and the photos "
+            "in its folder 'visits' are plain files that you can still open. Copies of the database from before upgrades "
+            "are in 'set-aside'."
+        )
+
+
+class UpgradeFailed(RivetbookError):
+    """A migration of the archive failed; the archive is as it was."""
+
+    def __init__(self, folder: str, aside: str, why: str) -> None:
+        super().__init__(folder, aside, why)
+        self.folder, self.aside, self.why = folder, aside, why
+
+    def __str__(self) -> str:
+        return (
+            f"The archive '{self.folder}' could not be brought up to date ({self.why}). It is as it was, and the Rivetbook "
+            f"that you had before still opens it; a copy of its database is in '{self.aside}'."
+        )
+
+
+class ArchiveBusy(RivetbookError):
+    """Another writer held the archive for longer than we wait."""
+
+    def __init__(self, folder: str, waited_seconds: float) -> None:
+        super().__init__(folder, waited_seconds)
+        self.folder, self.waited_seconds = folder, waited_seconds
+
+    def __str__(self) -> str:
+        return (
+            f"Another Rivetbook is writing to '{self.folder}'; after waiting {self.waited_seconds:.0f} s nothing was "
+            "changed here. Try again when it has finished."
+        )
+
+
+class ArchiveReadOnly(RivetbookError):
+    """The archive lies where nothing can be written."""
+
+    def __init__(self, folder: str) -> None:
+        super().__init__(folder)
+        self.folder = folder
+
+    def __str__(self) -> str:
+        return (
+            f"The archive '{self.folder}' is in a place that cannot be written, so nothing was changed. Looking, finding and "
+            "packing work; to add to it, copy the whole folder to a place of your own."
+        )
+
+
+class RecordNotFound(RivetbookError):
+    """Nothing of this sort has that name or id."""
+
+    def __init__(self, sort: str, asked: str, near: tuple[str, ...] = ()) -> None:
+        super().__init__(sort, asked, near)
+        self.sort, self.asked, self.near = sort, asked, near
+
+    def __str__(self) -> str:
+        hint = f" Perhaps you mean {' or '.join(repr(name) for name in self.near)}." if self.near else ""
+        return f"There is no {self.sort} called '{self.asked}', so nothing was changed.{hint}"
+
+
+class SeveralMatch(RivetbookError):
+    """A name fits more than one record; nothing is guessed."""
+
+    def __init__(self, sort: str, asked: str, matches: tuple[str, ...]) -> None:
+        super().__init__(sort, asked, matches)
+        self.sort, self.asked, self.matches = sort, asked, matches
+
+    def __str__(self) -> str:
+        listed = "; ".join(self.matches)
+        return f"'{self.asked}' fits more than one {self.sort}, so nothing was changed. Name one of these: {listed}."
+
+
+class NameTaken(RivetbookError):
+    """A record of this sort with that name is already there."""
+
+    def __init__(self, sort: str, name: str, holder: str) -> None:
+        super().__init__(sort, name, holder)
+        self.sort, self.name, self.holder = sort, name, holder
+
+    def __str__(self) -> str:
+        return (
+            f"There is already a {self.sort} called '{self.holder}', so '{self.name}' was not added. "
+            "Choose another name, or use the one that is there."
+        )
+
+
+class NotAccepted(RivetbookError):
+    """An entry that makes no sense; `why` names it, `instead` says what to do."""
+
+    def __init__(self, why: str, instead: str) -> None:
+        super().__init__(why, instead)
+        self.why, self.instead = why, instead
+
+    def __str__(self) -> str:
+        return f"{self.why}; nothing was changed. {self.instead}"
+
+
+class CouldNotWrite(RivetbookError):
+    """The disk or the folder refused to take a file."""
+
+    def __init__(self, path: str, why: str) -> None:
+        super().__init__(path, why)
+        self.path, self.why = path, why
+
+    def __str__(self) -> str:
+        return (
+            f"'{self.path}' could not be written ({self.why}). What was there before is as it was. "
+            "Make room, or choose another place, and try again."
+        )

@@ -1,0 +1,227 @@
+"""What a transaction changes, kept as the history.
+
+A `Writer` notes every row before and after it touches it; when the transaction commits, the notes
+become one row of `change`. That row is the history, what undo puts back, and the counter that
+search follows.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import Any
+
+from sqlalchemy import Connection, Executable, Row, Table, delete, func, insert, select, update
+from sqlalchemy.exc import DBAPIError
+
+from archive.errors import ArchiveBusy, ArchiveReadOnly
+from archive.records import sqlite
+from archive.records.tables import change, metadata
+
+
+class Look:
+    """Reads in one transaction: everything seen belongs together."""
+
+    def __init__(self, connection: Connection) -> None:
+        self._connection = connection
+
+    def all(self, statement: Executable) -> Sequence[Row[Any]]:
+        """Return every row of the statement."""
+        return self._connection.execute(statement).all()
+
+    def first(self, statement: Executable) -> Row[Any] | None:
+        """Return the first row of the statement, or None."""
+        return self._connection.execute(statement).first()
+
+    def value(self, statement: Executable) -> Any:
+        """Return the first column of the first row, or None."""
+        return self._connection.execute(statement).scalar()
+
+
+@dataclass(frozen=True, slots=True)
+class Touched:
+    """One row as it was before a transaction (None: not there) and as it is after."""
+
+    table: str
+    row_id: int
+    before: Mapping[str, Any] | None
+    after: Mapping[str, Any] | None
+
+
+class Writer(Look):
+    """Reads and writes in one transaction, noting every row that it touches."""
+
+    def __init__(self, connection: Connection) -> None:
+        super().__init__(connection)
+        self._keys: dict[str, int] | None = None
+        self._before: dict[tuple[str, int], Mapping[str, Any] | None] = {}
+        self._after: dict[tuple[str, int], Mapping[str, Any] | None] = {}
+
+    def insert(self, table: Table, **values: Any) -> int:
+        """Add one row; returns its key."""
+        return self.insert_all(table, [values])[0]
+
+    def insert_all(self, table: Table, rows: Sequence[Mapping[str, Any]]) -> list[int]:
+        """Add rows that have the same columns; returns their keys, in order."""
+        if not rows:
+            return []
+        first = self._take_keys(table.name, len(rows))
+        keyed = [{"id": first + n, **row} for n, row in enumerate(rows)]
+        self._connection.execute(insert(table), keyed)
+        columns = [column.name for column in table.columns]
+        for row in keyed:
+            self._note(table.name, row["id"], None, {name: row.get(name) for name in columns})
+        return [row["id"] for row in keyed]
+
+    def update(self, table: Table, row_id: int, **values: Any) -> None:
+        """Change columns of one row."""
+        before = self._row(table, row_id)
+        if before is None or all(before[name] == value for name, value in values.items()):
+            return
+        self._connection.execute(update(table).where(table.c.id == row_id).values(**values))
+        self._note(table.name, row_id, before, {**before, **values})
+
+    def delete(self, table: Table, row_id: int) -> None:
+        """Take one row away (the history keeps it)."""
+        before = self._row(table, row_id)
+        if before is not None:
+            self._connection.execute(delete(table).where(table.c.id == row_id))
+            self._note(table.name, row_id, before, None)
+
+    def touched(self) -> list[Touched]:
+        """Return what this transaction has changed so far, in order; a row that came and went is left out."""
+        return [
+            Touched(name, row_id, before, self._after[name, row_id])
+            for (name, row_id), before in self._before.items()
+            if before != self._after[name, row_id]
+        ]
+
+    def highest_keys(self) -> dict[str, int]:
+        """Return the highest key ever given in each table: a taken-back row keeps its key for its return."""
+        if self._keys is None:
+            newest = self.first(select(change.c.highest_keys).order_by(change.c.number.desc()).limit(1))
+            self._keys = dict(newest.highest_keys) if newest is not None else {}
+        return self._keys
+
+    def _take_keys(self, table: str, count: int) -> int:
+        keys = self.highest_keys()
+        first = keys.get(table, 0) + 1
+        keys[table] = first + count - 1
+        return first
+
+    def _row(self, table: Table, row_id: int) -> Mapping[str, Any] | None:
+        row = self.first(select(table).where(table.c.id == row_id))
+        return dict(row._mapping) if row is not None else None
+
+    def _note(
+        self, table: str, row_id: int, before: Mapping[str, Any] | None, after: Mapping[str, Any] | None
+    ) -> None:
+        self._before.setdefault((table, row_id), before)
+        self._after[table, row_id] = after
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One line of the history."""
+
+    number: int
+    act: int
+    at_utc: str
+    door: str
+    sentence: str
+    undoes: int | None
+    rows: tuple[Touched, ...]
+
+
+def changes_after(look: Look, number: int, *, most: int | None = None) -> Iterator[Change]:
+    """Yield the changes after this number, in commit order."""
+    statement = select(change).where(change.c.number > number).order_by(change.c.number).limit(most)
+    return (_as_change(row) for row in look.all(statement))
+
+
+def newest_change(look: Look) -> int:
+    """Return the number of the newest change; 0 in a new archive."""
+    return look.value(select(func.max(change.c.number))) or 0
+
+
+def _as_change(row: Row[Any]) -> Change:
+    pairs = zip(row.before, row.after, strict=True)
+    touched = (Touched(b[0], b[1], b[2], a[2]) for b, a in pairs)
+    return Change(row.number, row.act, row.at_utc, row.door, row.sentence, row.undoes, tuple(touched))
+
+
+def next_act(look: Look) -> int:
+    """Return the number that a new act gets, if it is the next to write."""
+    return (look.value(select(func.max(change.c.act))) or 0) + 1
+
+
+def note_change(
+    writer: Writer, *, act: int, door: str, sentence: str, undoes: int | None = None
+) -> int | None:
+    """Write the transaction's line of history; returns its number, or None when nothing was changed."""
+    touched = writer.touched()
+    if not touched:
+        return None
+    number = newest_change(writer) + 1
+    writer._connection.execute(
+        insert(change).values(
+            number=number,
+            act=act,
+            at_utc=datetime.now(UTC).isoformat(timespec="milliseconds"),
+            door=door,
+            sentence=sentence,
+            undoes=undoes,
+            before=[[t.table, t.row_id, t.before] for t in touched],
+            after=[[t.table, t.row_id, t.after] for t in touched],
+            highest_keys=writer.highest_keys(),
+        )
+    )
+    return number
+
+
+def table_named(name: str) -> Table:
+    """Return the table that a line of history names."""
+    return metadata.tables[name]
+
+
+@contextmanager
+def plain_refusals(folder: str, wait_seconds: float) -> Iterator[None]:
+    """Turn what the database says of locks and read-only places into our sentences."""
+    try:
+        yield
+    except DBAPIError as error:
+        refusal = refusal_for(error.orig, folder, wait_seconds)
+        if refusal is None:
+            raise
+        raise refusal from error
+    except sqlite3.Error as error:
+        refusal = refusal_for(error, folder, wait_seconds)
+        if refusal is None:
+            raise
+        raise refusal from error
+
+
+def refusal_for(
+    error: BaseException | None, folder: str, wait_seconds: float
+) -> ArchiveBusy | ArchiveReadOnly | None:
+    """Return the sentence for a database error that a person can act on."""
+    if error is not None and sqlite.says_locked(error):
+        return ArchiveBusy(folder, wait_seconds)
+    if error is not None and sqlite.says_read_only(error):
+        return ArchiveReadOnly(folder)
+    return None
+
+
+def in_chunks(keys: Iterable[int], size: int = 500) -> Iterator[list[int]]:
+    """Yield the keys in lists short enough for one statement."""
+    chunk: list[int] = []
+    for key in keys:
+        chunk.append(key)
+        if len(chunk) == size:
+            yield chunk
+            chunk = []
+    if chunk:
+        yield chunk

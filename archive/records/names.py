@@ -1,0 +1,55 @@
+"""Names and ids: how a record is called, by the person and for ever."""
+
+from __future__ import annotations
+
+import re
+import secrets
+import unicodedata
+from collections.abc import Iterable
+from difflib import get_close_matches
+
+_ALPHABET = "0123456789abcdefghjkmnpqrstvwxyz"  # base 32 without letters that are taken for figures
+_ID_FORM = re.compile(r"[a-z](?=[a-z]*[0-9])[0-9a-hjkmnp-tv-z]{10}")
+
+# The letter that a public id begins with.
+LETTERS = {
+    "place": "l",
+    "visit": "v",
+    "photo": "p",
+    "subject": "s",
+    "sighting": "g",
+    "instrument": "i",
+    "dimension": "d",
+    "reading": "r",
+    "build": "b",
+}
+
+
+def name_key(name: str) -> str:
+    """Return the form in which names are compared: 'Wharf  Crane' and 'wharf crane' are one."""
+    return unicodedata.normalize("NFKC", " ".join(name.split())).casefold()
+
+
+def new_public_id(sort: str) -> str:
+    """Return a fresh id of a record of this sort: its letter and ten random characters, one of them a figure."""
+    while True:
+        public_id = LETTERS[sort] + "".join(secrets.choice(_ALPHABET) for _ in range(10))
+        if has_id_form(public_id):
+            return public_id
+
+
+def has_id_form(text: str) -> bool:
+    """Tell whether `text` is written like an id; no English word is, for an id holds a figure."""
+    return _ID_FORM.fullmatch(text) is not None
+
+
+def near_names(asked: str, names: Iterable[str], most: int = 3) -> tuple[str, ...]:
+    """Return the names that `asked` may be a slip of, nearest first."""
+    by_key = {name_key(name): name for name in names}
+    return tuple(by_key[key] for key in get_close_matches(name_key(asked), list(by_key), n=most, cutoff=0.6))
+
+
+def clean_name(text: str, *, longest: int = 200) -> str:
+    """Return a name as it is kept: no control characters, no space at the ends, single spaces inside."""
+    visible = "".join(c if unicodedata.category(c)[0] != "C" or c in "\t\n" else "" for c in text)
+    return " ".join(visible.split())[:longest]

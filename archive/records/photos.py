@@ -1,0 +1,230 @@
+"""Photos, their originals, and the sightings that say what they show."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from typing import Any
+
+from sqlalchemy import ColumnElement, Row, select
+
+from archive.errors import RecordNotFound, SeveralMatch
+from archive.records import tables as t
+from archive.records.changes import Look, Writer, in_chunks
+from archive.records.folder import path_key
+from archive.records.names import has_id_form, name_key, near_names, new_public_id
+from archive.records.things import Original, Photo, Sighting, Subject, Visit, Warned
+
+
+def all_photos(look: Look, *, visit: Visit | None = None, unlinked: bool = False) -> list[Photo]:
+    """Return photos in order of time taken: all, those of a visit, those that show nothing yet."""
+    conditions: list[ColumnElement[bool]] = []
+    if visit is not None:
+        conditions.append(t.photo.c.visit_id == visit.key)
+    if unlinked:
+        conditions.append(t.photo.c.id.not_in(select(t.sighting.c.photo_id)))
+    return _photos(look, *conditions)
+
+
+def photo_named(look: Look, asked: str) -> Photo:
+    """Return the photo of this id, file name (with or without its ending) or VISIT/NAME.
+
+    Raises `RecordNotFound`, or `SeveralMatch` when photos of several visits have the name.
+    """
+    matches = _photos(look, t.photo.c.public_id == asked) if has_id_form(asked) else []
+    matches = matches or _photos_of_name(look, asked)
+    if not matches and "/" in asked:
+        visit, _, name = asked.rpartition("/")
+        wanted = name_key(visit)
+        matches = [p for p in _photos_of_name(look, name) if name_key(p.visit) == wanted]
+    if not matches:
+        names = [row.file for row in look.all(select(t.photo.c.file))]
+        raise RecordNotFound("photo", asked, near_names(asked, names))
+    if len(matches) > 1:
+        raise SeveralMatch("photo", asked, tuple(f"{p.visit}/{p.file}" for p in matches))
+    return matches[0]
+
+
+def photos_by_key(look: Look, keys: Iterable[int]) -> list[Photo]:
+    """Return the photos with these keys, in order of time taken."""
+    return [p for chunk in in_chunks(keys) for p in _photos(look, t.photo.c.id.in_(chunk))]
+
+
+def photos_showing(look: Look, subject: Subject) -> list[Photo]:
+    """Return the photos that show the subject, in order of time taken."""
+    return _photos(
+        look, t.photo.c.id.in_(select(t.sighting.c.photo_id).where(t.sighting.c.subject_id == subject.key))
+    )
+
+
+def held_checksums(look: Look, checksums: Collection[str]) -> dict[str, str]:
+    """Return which of these SHA-256 sums the archive holds, with the path each is stored at."""
+    found: dict[str, str] = {}
+    columns = select(t.original.c.sha256, t.original.c.stored_path)
+    for chunk in _text_chunks(sorted(checksums)):
+        found.update(
+            (r.sha256, r.stored_path) for r in look.all(columns.where(t.original.c.sha256.in_(chunk)))
+        )
+    return found
+
+
+def taken_paths(look: Look, visit: Visit) -> set[str]:
+    """Return the stored paths of a visit in the form in which paths are compared."""
+    prefix = path_key(f"visits/{visit.folder}/")
+    statement = select(t.original.c.path_key).where(t.original.c.path_key.startswith(prefix, autoescape=True))
+    return {row.path_key for row in look.all(statement)}
+
+
+def add_photos(
+    writer: Writer, visit: Visit, photos: Sequence[tuple[Mapping[str, Any], Sequence[Original]]]
+) -> list[int]:
+    """Add photos to a visit: each is what is known of it (columns of `photo`) and its originals. Returns keys."""
+    rows = [
+        {
+            **facts,
+            "public_id": new_public_id("photo"),
+            "visit_id": visit.key,
+            "file_key": name_key(facts["file"]),
+            "stem_key": name_key(_stem(facts["file"])),
+        }
+        for facts, _ in photos
+    ]
+    keys = writer.insert_all(t.photo, rows)
+    writer.insert_all(
+        t.original,
+        [
+            {
+                "photo_id": key,
+                "role": o.role,
+                "stored_path": o.stored_path,
+                "path_key": path_key(o.stored_path),
+                "name_as_found": o.name_as_found,
+                "sha256": o.sha256,
+                "bytes": o.bytes,
+            }
+            for key, (_, originals) in zip(keys, photos, strict=True)
+            for o in originals
+        ],
+    )
+    return keys
+
+
+def link(writer: Writer, photo: Photo, subject: Subject, *, view: str | None, mirrored: bool = False) -> bool:
+    """Say that the photo shows the subject; a view given later is put in. Returns whether anything changed."""
+    held = writer.first(
+        select(t.sighting).where(t.sighting.c.photo_id == photo.key, t.sighting.c.subject_id == subject.key)
+    )
+    if held is None:
+        writer.insert(
+            t.sighting,
+            public_id=new_public_id("sighting"),
+            photo_id=photo.key,
+            subject_id=subject.key,
+            view=view,
+            mirrored=mirrored,
+            region=None,
+        )
+        return True
+    if (view is None or held.view == view) and held.mirrored == mirrored:
+        return False
+    writer.update(t.sighting, held.id, view=view or held.view, mirrored=mirrored)
+    return True
+
+
+def originals_of_visit(look: Look, visit: Visit) -> list[Original]:
+    """Return the originals that lie in a visit's folder, by path."""
+    statement = (
+        select(t.original)
+        .join(t.photo, t.photo.c.id == t.original.c.photo_id)
+        .where(t.photo.c.visit_id == visit.key)
+        .order_by(t.original.c.stored_path)
+    )
+    return [_original(row) for row in look.all(statement)]
+
+
+def _photos_of_name(look: Look, name: str) -> list[Photo]:
+    key = name_key(name)
+    return _photos(look, t.photo.c.file_key == key) or _photos(look, t.photo.c.stem_key == key)
+
+
+def _photos(look: Look, *conditions: ColumnElement[bool]) -> list[Photo]:
+    statement = (
+        select(t.photo, t.visit.c.name.label("visit"))
+        .join(t.visit, t.visit.c.id == t.photo.c.visit_id)
+        .where(*conditions)
+        .order_by(
+            t.photo.c.taken.is_(None), t.photo.c.taken, t.photo.c.subsecond, t.photo.c.file_key, t.photo.c.id
+        )
+    )
+    rows = look.all(statement)
+    originals, sightings = _parts_of(look, [row.id for row in rows])
+    return [_photo(row, originals[row.id], sightings[row.id]) for row in rows]
+
+
+def _parts_of(look: Look, keys: Sequence[int]) -> tuple[dict[int, list[Original]], dict[int, list[Sighting]]]:
+    originals: dict[int, list[Original]] = defaultdict(list)
+    sightings: dict[int, list[Sighting]] = defaultdict(list)
+    for chunk in in_chunks(keys):
+        for row in look.all(
+            select(t.original).where(t.original.c.photo_id.in_(chunk)).order_by(t.original.c.id)
+        ):
+            originals[row.photo_id].append(_original(row))
+        for sighting, photo_key in _sightings(look, t.sighting.c.photo_id.in_(chunk)):
+            sightings[photo_key].append(sighting)
+    return originals, sightings
+
+
+def _sightings(look: Look, *conditions: ColumnElement[bool]) -> list[tuple[Sighting, int]]:
+    statement = (
+        select(
+            t.sighting,
+            t.photo.c.public_id.label("photo_id_"),
+            t.photo.c.file,
+            t.subject.c.public_id.label("subject_id_"),
+            t.subject.c.name,
+        )
+        .join(t.photo, t.photo.c.id == t.sighting.c.photo_id)
+        .join(t.subject, t.subject.c.id == t.sighting.c.subject_id)
+        .where(*conditions)
+        .order_by(t.subject.c.name_key)
+    )
+    return [
+        (
+            Sighting(r.id, r.public_id, r.photo_id_, r.file, r.subject_id_, r.name, r.view, r.mirrored),
+            r.photo_id,
+        )
+        for r in look.all(statement)
+    ]
+
+
+def _original(row: Row[Any]) -> Original:
+    return Original(row.role, row.stored_path, row.name_as_found, row.sha256, row.bytes)
+
+
+_PLAIN = [
+    name for name in Photo.__dataclass_fields__ if name in t.photo.c and name not in ("keywords", "warnings")
+]
+
+
+def _photo(row: Row[Any], originals: list[Original], sightings: list[Sighting]) -> Photo:
+    columns = row._mapping
+    return Photo(
+        key=row.id,
+        id=row.public_id,
+        visit_key=row.visit_id,
+        visit=row.visit,
+        keywords=tuple(row.keywords),
+        warnings=tuple(Warned(w["code"], w["message"]) for w in row.warnings),
+        originals=tuple(originals),
+        sightings=tuple(sightings),
+        **{name: columns[name] for name in _PLAIN},
+    )
+
+
+def _stem(file: str) -> str:
+    stem, dot, ending = file.rpartition(".")
+    return stem if dot and stem else ending
+
+
+def _text_chunks(texts: Sequence[str], size: int = 500) -> list[Sequence[str]]:
+    return [texts[n : n + size] for n in range(0, len(texts), size)]

@@ -1,0 +1,285 @@
+"""Dimensions, their readings and estimates, and the error sources that these lean on.
+
+The sums are made elsewhere; this keeps what went in and what came out.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from math import isinf
+from typing import Any
+
+from sqlalchemy import ColumnElement, Row, select
+
+from archive.errors import RecordNotFound
+from archive.metrology.sources import Doubtful, Source
+from archive.records import tables as t
+from archive.records.changes import Look, Writer, in_chunks
+from archive.records.names import clean_name, has_id_form, name_key, near_names, new_public_id
+from archive.records.things import Dimension, Estimate, Reading, Subject, Warned
+
+
+def dimensions_of(look: Look, subject: Subject) -> list[Dimension]:
+    """Return the sizes of a subject, in the order in which they were first written down."""
+    return _dimensions(look, t.dimension.c.subject_id == subject.key)
+
+
+def dimensions_by_key(look: Look, keys: Iterable[int]) -> list[Dimension]:
+    """Return the sizes with these keys."""
+    return [d for chunk in in_chunks(keys) for d in _dimensions(look, t.dimension.c.id.in_(chunk))]
+
+
+def dimension_of(
+    look: Look, subject: Subject, label: str, *, state: str = "as found", span: str = "plain"
+) -> Dimension | None:
+    """Return the size of this label, state and span, or None."""
+    found = _dimensions(
+        look,
+        t.dimension.c.subject_id == subject.key,
+        t.dimension.c.label_key == name_key(label),
+        t.dimension.c.state_key == name_key(state),
+        t.dimension.c.span == span,
+    )
+    return found[0] if found else None
+
+
+def dimensions_labelled(look: Look, subject: Subject, label: str) -> list[Dimension]:
+    """Return the sizes of this label, whatever their state and span; raises `RecordNotFound` for none."""
+    held = dimensions_of(look, subject)
+    found = [d for d in held if name_key(d.label) == name_key(label)]
+    if not found:
+        raise RecordNotFound(f"size of {subject.name}", label, near_names(label, [d.label for d in held]))
+    return found
+
+
+def add_dimension(
+    writer: Writer, subject: Subject, label: str, *, state: str, span: str, quantity: str
+) -> Dimension:
+    """Add a size to a subject; it has no reading yet."""
+    label, state = clean_name(label), clean_name(state)
+    key = writer.insert(
+        t.dimension,
+        public_id=new_public_id("dimension"),
+        subject_id=subject.key,
+        label=label,
+        label_key=name_key(label),
+        state=state,
+        state_key=name_key(state),
+        span=span,
+        quantity=quantity,
+    )
+    return _dimensions(writer, t.dimension.c.id == key)[0]
+
+
+def add_reading(writer: Writer, dimension: Dimension, **facts: Any) -> int:
+    """Add one reading (columns of `reading`); readings are never changed afterwards. Returns its key."""
+    return writer.insert(t.reading, public_id=new_public_id("reading"), dimension_id=dimension.key, **facts)
+
+
+def readings_of(look: Look, dimensions: Sequence[Dimension]) -> dict[int, list[Reading]]:
+    """Return the readings of sizes by dimension key, the oldest first, replaced and set-aside ones too."""
+    found: dict[int, list[Reading]] = defaultdict(list)
+    for chunk in in_chunks(d.key for d in dimensions):
+        for reading in _readings(look, t.reading.c.dimension_id.in_(chunk)):
+            found[reading.dimension_key].append(reading)
+    return found
+
+
+def reading_named(look: Look, public_id: str) -> Reading:
+    """Return the reading of this id; raises `RecordNotFound`."""
+    found = _readings(look, t.reading.c.public_id == public_id) if has_id_form(public_id) else []
+    if not found:
+        raise RecordNotFound("reading", public_id)
+    return found[0]
+
+
+def reading_by_key(look: Look, key: int) -> Reading:
+    """Return the reading with this key."""
+    return _readings(look, t.reading.c.id == key)[0]
+
+
+def estimates_of(look: Look, dimensions: Sequence[Dimension]) -> dict[int, Estimate]:
+    """Return the stored best figures of sizes by dimension key; a size without a usable reading has none."""
+    found: dict[int, Estimate] = {}
+    for chunk in in_chunks(d.key for d in dimensions):
+        for row in look.all(select(t.estimate).where(t.estimate.c.dimension_id.in_(chunk))):
+            found[row.dimension_id] = _estimate(row)
+    return found
+
+
+def keep_reading_sources(writer: Writer, reading_key: int, doubtful: Doubtful) -> None:
+    """Store what a reading leans on, in place of what was stored before."""
+    _keep_sensitivities(writer, t.reading_source, "reading_id", reading_key, doubtful.sensitivities)
+
+
+def keep_estimate(writer: Writer, dimension: Dimension, doubtful: Doubtful, **facts: Any) -> None:
+    """Store the best figure of a size and what it leans on, in place of the one before."""
+    values = {"value": doubtful.value, "standard_uncertainty": doubtful.standard_uncertainty, **facts}
+    held = writer.value(select(t.estimate.c.id).where(t.estimate.c.dimension_id == dimension.key))
+    if held is None:
+        held = writer.insert(t.estimate, dimension_id=dimension.key, **values)
+    else:
+        writer.update(t.estimate, held, **values)
+    _keep_sensitivities(writer, t.estimate_source, "estimate_id", held, doubtful.sensitivities)
+
+
+def drop_estimate(writer: Writer, dimension: Dimension) -> None:
+    """Take away the best figure of a size that has no usable reading left."""
+    held = writer.value(select(t.estimate.c.id).where(t.estimate.c.dimension_id == dimension.key))
+    if held is not None:
+        _keep_sensitivities(writer, t.estimate_source, "estimate_id", held, {})
+        writer.delete(t.estimate, held)
+
+
+def reading_ledgers(look: Look, reading_keys: Iterable[int]) -> dict[int, Doubtful]:
+    """Return readings with the sources they lean on, by key; the value is the reading's, uncorrected."""
+    return _ledgers(look, t.reading, t.reading_source, "reading_id", reading_keys)
+
+
+def estimate_ledgers(look: Look, estimate_keys: Iterable[int]) -> dict[int, Doubtful]:
+    """Return best figures with the sources they lean on, by estimate key."""
+    return _ledgers(look, t.estimate, t.estimate_source, "estimate_id", estimate_keys)
+
+
+def _ledgers(look: Look, of: Any, links: Any, column: str, keys: Iterable[int]) -> dict[int, Doubtful]:
+    found: dict[int, Doubtful] = {}
+    for chunk in in_chunks(keys):
+        values = {
+            row.id: row.value for row in look.all(select(of.c.id, of.c.value).where(of.c.id.in_(chunk)))
+        }
+        parts: dict[int, dict[Source, float]] = {key: {} for key in values}
+        statement = (
+            select(links.c[column].label("owner"), links.c.sensitivity, t.source)
+            .join(t.source, t.source.c.id == links.c.source_id)
+            .where(links.c[column].in_(chunk))
+            .order_by(links.c.id)
+        )
+        for row in look.all(statement):
+            parts[row.owner][_source(row)] = row.sensitivity
+        found.update({key: Doubtful(values[key], parts[key]) for key in values})
+    return found
+
+
+def _keep_sensitivities(
+    writer: Writer, links: Any, column: str, owner: int, sensitivities: Mapping[Source, float]
+) -> None:
+    source_keys = _source_keys(writer, sensitivities)
+    wanted = {source_keys[source]: s for source, s in sensitivities.items()}
+    held = {row.source_id: row.id for row in writer.all(select(links).where(links.c[column] == owner))}
+    for source_id, link_id in held.items():
+        if source_id in wanted:
+            writer.update(links, link_id, sensitivity=wanted[source_id])
+        else:
+            writer.delete(links, link_id)
+    writer.insert_all(
+        links,
+        [
+            {column: owner, "source_id": source_id, "sensitivity": s}
+            for source_id, s in wanted.items()
+            if source_id not in held
+        ],
+    )
+
+
+def _source_keys(writer: Writer, sources: Iterable[Source]) -> dict[Source, int]:
+    wanted = list(sources)
+    held: dict[tuple[str, str, str], int] = {}
+    records = sorted({s.of_record for s in wanted})
+    for row in writer.all(select(t.source).where(t.source.c.of_record.in_(records))):
+        held[row.of_record, row.kind, row.component] = row.id
+    new = [s for s in wanted if (s.of_record, s.kind, s.component) not in held]
+    keys = writer.insert_all(
+        t.source,
+        [
+            {
+                "kind": s.kind,
+                "of_record": s.of_record,
+                "component": s.component,
+                "degrees_of_freedom": None if isinf(s.degrees_of_freedom) else s.degrees_of_freedom,
+                "distribution": s.distribution,
+            }
+            for s in new
+        ],
+    )
+    held.update({(s.of_record, s.kind, s.component): key for s, key in zip(new, keys, strict=True)})
+    return {s: held[s.of_record, s.kind, s.component] for s in wanted}
+
+
+def _source(row: Row[Any]) -> Source:
+    degrees = float("inf") if row.degrees_of_freedom is None else row.degrees_of_freedom
+    return Source(row.kind, row.of_record, row.component, degrees, row.distribution)
+
+
+def _dimensions(look: Look, *conditions: ColumnElement[bool]) -> list[Dimension]:
+    statement = (
+        select(t.dimension, t.subject.c.name.label("subject"))
+        .join(t.subject, t.subject.c.id == t.dimension.c.subject_id)
+        .where(*conditions)
+        .order_by(t.dimension.c.id)
+    )
+    return [
+        Dimension(r.id, r.public_id, r.subject_id, r.subject, r.label, r.state, r.span, r.quantity)
+        for r in look.all(statement)
+    ]
+
+
+def _readings(look: Look, *conditions: ColumnElement[bool]) -> list[Reading]:
+    replaced = t.reading.alias("replaced")
+    later = select(t.reading.alias("later").c.replaces_id).where(
+        t.reading.alias("later").c.replaces_id.is_not(None)
+    )
+    statement = (
+        select(
+            t.reading,
+            t.dimension.c.public_id.label("dimension"),
+            t.instrument.c.name.label("instrument"),
+            t.photo.c.file.label("photo"),
+            t.visit.c.name.label("visit"),
+            replaced.c.public_id.label("replaces"),
+            t.reading.c.id.in_(later).label("replaced"),
+        )
+        .join(t.dimension, t.dimension.c.id == t.reading.c.dimension_id)
+        .outerjoin(t.instrument, t.instrument.c.id == t.reading.c.instrument_id)
+        .outerjoin(t.photo, t.photo.c.id == t.reading.c.photo_id)
+        .outerjoin(t.visit, t.visit.c.id == t.reading.c.visit_id)
+        .outerjoin(replaced, replaced.c.id == t.reading.c.replaces_id)
+        .where(*conditions)
+        .order_by(t.reading.c.id)
+    )
+    return [_reading(row) for row in look.all(statement)]
+
+
+_SAME_NAME = [
+    n for n in Reading.__dataclass_fields__ if n not in ("key", "id", "dimension_key", "instrument_key")
+]
+
+
+def _reading(row: Row[Any]) -> Reading:
+    columns = row._mapping
+    return Reading(
+        key=row.id,
+        id=row.public_id,
+        dimension_key=row.dimension_id,
+        instrument_key=row.instrument_id,
+        **{name: columns[name] for name in _SAME_NAME},
+    )
+
+
+def _estimate(row: Row[Any]) -> Estimate:
+    return Estimate(
+        key=row.id,
+        dimension_key=row.dimension_id,
+        quantity=row.quantity,
+        value=row.value,
+        unit=row.unit,
+        value_mm=row.value_mm,
+        standard_uncertainty=row.standard_uncertainty,
+        low_95=row.low_95,
+        high_95=row.high_95,
+        degrees_of_freedom=row.degrees_of_freedom,
+        agree=row.agree,
+        grade=row.grade,
+        readings=row.readings,
+        warnings=tuple(Warned(w["code"], w["message"]) for w in row.warnings),
+    )

@@ -1,0 +1,112 @@
+"""Everything that only SQLite understands: pragmas, locks, copies, the version number.
+
+A database elsewhere would need a sister of this module and of nothing else.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from contextlib import closing
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import Connection, Engine, create_engine, event
+from sqlalchemy.pool import NullPool
+
+WRITES = "rivetbook_writes"  # execution option: this connection's transactions write
+
+
+def engine_for(database: Path, *, wait_seconds: float, read_only: bool) -> Engine:
+    """Return an engine for the database file; a read-only one takes no locks and makes no files."""
+    mode = "mode=ro&immutable=1" if read_only else "mode=rw"
+    address = f"{database.resolve().as_uri()}?{mode}"
+
+    def connect() -> sqlite3.Connection:
+        # isolation_level=None: the driver starts no transactions, `_begin` below does, and says which.
+        return sqlite3.connect(
+            address, uri=True, isolation_level=None, timeout=wait_seconds, check_same_thread=False
+        )
+
+    engine = create_engine("sqlite://", creator=connect, poolclass=NullPool)
+
+    @event.listens_for(engine, "connect")
+    def _prepare(connection: sqlite3.Connection, _record: Any) -> None:
+        connection.execute("PRAGMA foreign_keys=ON")
+        if not read_only:
+            connection.execute("PRAGMA synchronous=FULL")
+
+    @event.listens_for(engine, "begin")
+    def _begin(connection: Connection) -> None:
+        # A read that turns into a write fails at once when another writer is about: say so from the start.
+        writes = connection.get_execution_options().get(WRITES, False)
+        connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+
+    return engine
+
+
+def create_database(database: Path) -> None:
+    """Make an empty database with a write-ahead log."""
+    with closing(sqlite3.connect(database, isolation_level=None)) as connection:
+        connection.execute("PRAGMA journal_mode=WAL")
+
+
+def revision_of(database: Path, *, read_only: bool) -> int:
+    """Return the number of the newest migration that the database has been through; 0 for none."""
+    mode = "mode=ro&immutable=1" if read_only else "mode=ro"
+    with closing(sqlite3.connect(f"{database.resolve().as_uri()}?{mode}", uri=True)) as connection:
+        return int(connection.execute("PRAGMA user_version").fetchone()[0])
+
+
+def set_revision(connection: Connection, revision: int) -> None:
+    """Store the number of the newest migration, inside the open transaction."""
+    connection.exec_driver_sql(f"PRAGMA user_version={int(revision)}")
+
+
+def switch_foreign_keys(connection: Connection, *, on: bool) -> None:
+    """Switch the watch over foreign keys on or off; SQLite heeds it only outside a transaction."""
+    connection.connection.driver_connection.execute(  # type: ignore[union-attr]
+        f"PRAGMA foreign_keys={'ON' if on else 'OFF'}"
+    )
+
+
+def broken_foreign_keys(connection: Connection) -> list[str]:
+    """Return the tables whose rows point at rows that are not there."""
+    return sorted({row[0] for row in connection.exec_driver_sql("PRAGMA foreign_key_check")})
+
+
+def defer_foreign_keys(connection: Connection) -> None:
+    """Let rows of this transaction point at rows that come later in it."""
+    connection.exec_driver_sql("PRAGMA defer_foreign_keys=ON")
+
+
+def copy_database(database: Path, to: Path) -> None:
+    """Copy a database that may be in use, whole, with SQLite's own backup (a file copy would miss the log)."""
+    with (
+        closing(sqlite3.connect(database)) as source,
+        closing(sqlite3.connect(to)) as target,
+    ):
+        source.backup(target)
+
+
+def fold_log(engine: Engine) -> None:
+    """Fold the write-ahead log into the database file, so that the folder can be copied plainly."""
+    with closing(engine.raw_connection()) as raw:
+        cursor = raw.cursor()
+        cursor.execute("PRAGMA busy_timeout=0")  # a reader elsewhere is no reason to wait here
+        cursor.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+        cursor.close()
+
+
+def says_locked(error: BaseException) -> bool:
+    """Tell whether a database error means that another writer holds the database."""
+    return isinstance(error, sqlite3.OperationalError) and "locked" in str(error)
+
+
+def says_read_only(error: BaseException) -> bool:
+    """Tell whether a database error means that the file or its folder cannot be written."""
+    return isinstance(error, sqlite3.OperationalError) and "readonly" in str(error)
+
+
+def says_damaged(error: BaseException) -> bool:
+    """Tell whether a database error means that the file is not, or no longer, a database."""
+    return type(error) is sqlite3.DatabaseError

@@ -1,0 +1,323 @@
+"""The tables. Every table has an integer key `id`, so that the change log can name any row.
+
+`*_key` columns are casefold(NFKC(name)), written by Python (`names.name_key`); uniqueness is on them.
+Times and days are ISO 8601 text: they sort, and no database disagrees about them.
+"""
+
+from __future__ import annotations
+
+from sqlalchemy import (
+    JSON,
+    Boolean,
+    Column,
+    Float,
+    ForeignKey,
+    Index,
+    Integer,
+    MetaData,
+    Table,
+    Text,
+    UniqueConstraint,
+)
+
+metadata = MetaData(
+    naming_convention={
+        "ix": "ix_%(table_name)s_%(column_0_N_name)s",
+        "uq": "uq_%(table_name)s_%(column_0_N_name)s",
+        "ck": "ck_%(table_name)s_%(constraint_name)s",
+        "fk": "fk_%(table_name)s_%(column_0_N_name)s_%(referred_table_name)s",
+        "pk": "pk_%(table_name)s",
+    }
+)
+
+
+def _id() -> Column[int]:
+    return Column("id", Integer, primary_key=True)
+
+
+def _public_id() -> Column[str]:
+    return Column("public_id", Text, nullable=False, unique=True)
+
+
+def _to(table: str, name: str | None = None, *, needed: bool = True) -> Column[int]:
+    return Column(name or f"{table}_id", ForeignKey(f"{table}.id"), nullable=not needed, index=True)
+
+
+place = Table(
+    "place",
+    metadata,
+    _id(),
+    _public_id(),
+    Column("name", Text, nullable=False),
+    Column("name_key", Text, nullable=False, unique=True),
+    Column("latitude", Float),
+    Column("longitude", Float),
+    Column("notes", Text),
+)
+
+visit = Table(
+    "visit",
+    metadata,
+    _id(),
+    _public_id(),
+    Column("name", Text, nullable=False),
+    Column("name_key", Text, nullable=False, unique=True),
+    _to("place", needed=False),
+    Column("first_day", Text),
+    Column("last_day", Text),
+    Column("zone", Text, nullable=False),
+    Column("people", Text),
+    Column("access_notes", Text),
+    Column("folder", Text, nullable=False),
+    Column("folder_key", Text, nullable=False, unique=True),
+)
+
+photo = Table(
+    "photo",
+    metadata,
+    _id(),
+    _public_id(),
+    _to("visit"),
+    Column("file", Text, nullable=False),
+    Column("file_key", Text, nullable=False, index=True),
+    Column("stem_key", Text, nullable=False, index=True),
+    Column("width", Integer),
+    Column("height", Integer),
+    Column("stored_width", Integer),
+    Column("stored_height", Integer),
+    Column("orientation", Integer),
+    Column("taken", Text, index=True),
+    Column("taken_as_read", Text),
+    Column("utc_offset", Text),
+    Column("subsecond", Text),
+    Column("make", Text),
+    Column("model", Text),
+    Column("lens", Text),
+    Column("focal_mm", Float),
+    Column("focal_35mm", Float),
+    Column("latitude", Float),
+    Column("longitude", Float),
+    Column("altitude_m", Float),
+    Column("bearing_deg", Float),
+    Column("bearing_reference", Text),
+    Column("caption", Text),
+    Column("keywords", JSON, nullable=False),
+    Column("creator", Text),
+    Column("rights", Text),
+    Column("readers", JSON, nullable=False),
+    Column("warnings", JSON, nullable=False),
+)
+
+original = Table(
+    "original",
+    metadata,
+    _id(),
+    _to("photo"),
+    Column("role", Text, nullable=False),
+    Column("stored_path", Text, nullable=False),
+    Column("path_key", Text, nullable=False, unique=True),
+    Column("name_as_found", Text, nullable=False),
+    Column("sha256", Text, nullable=False, unique=True),
+    Column("bytes", Integer, nullable=False),
+)
+
+kind = Table(
+    "kind",
+    metadata,
+    _id(),
+    Column("slug", Text, nullable=False, unique=True),
+    Column("name", Text, nullable=False),
+    Column("name_key", Text, nullable=False, unique=True),
+    Column("broader", Text, nullable=False),
+    Column("words", JSON, nullable=False),
+    Column("views", JSON, nullable=False),
+    Column("sizes", JSON, nullable=False),
+)
+
+subject = Table(
+    "subject",
+    metadata,
+    _id(),
+    _public_id(),
+    Column("name", Text, nullable=False),
+    Column("name_key", Text, nullable=False, unique=True),
+    Column("kind", Text),
+    _to("subject", "part_of_id", needed=False),
+    _to("place", needed=False),
+    Column("maker", Text),
+    Column("numbers", Text),
+    Column("era", Text),
+    Column("notes", Text),
+)
+
+subject_name = Table(
+    "subject_name",
+    metadata,
+    _id(),
+    _to("subject"),
+    Column("name", Text, nullable=False),
+    Column("name_key", Text, nullable=False, unique=True),
+)
+
+sighting = Table(
+    "sighting",
+    metadata,
+    _id(),
+    _public_id(),
+    _to("photo"),
+    _to("subject"),
+    Column("view", Text),
+    Column("mirrored", Boolean, nullable=False),
+    Column("region", JSON),
+    UniqueConstraint("photo_id", "subject_id"),
+)
+
+instrument = Table(
+    "instrument",
+    metadata,
+    _id(),
+    _public_id(),
+    Column("name", Text, nullable=False),
+    Column("name_key", Text, nullable=False, unique=True),
+    Column("kind", Text),
+    Column("resolution_mm", Float),
+    Column("limit_as_written", Text),
+    Column("limit_constant_mm", Float),
+    Column("limit_per_mm", Float),
+    Column("steady", Boolean, nullable=False),
+    Column("notes", Text),
+)
+
+dimension = Table(
+    "dimension",
+    metadata,
+    _id(),
+    _public_id(),
+    _to("subject"),
+    Column("label", Text, nullable=False),
+    Column("label_key", Text, nullable=False, index=True),
+    Column("state", Text, nullable=False),
+    Column("state_key", Text, nullable=False),
+    Column("span", Text, nullable=False),
+    Column("quantity", Text, nullable=False),
+    UniqueConstraint("subject_id", "label_key", "state_key", "span"),
+)
+
+reading = Table(
+    "reading",
+    metadata,
+    _id(),
+    _public_id(),
+    _to("dimension"),
+    Column("as_written", Text, nullable=False),
+    Column("quantity", Text, nullable=False),
+    Column("value", Float, nullable=False),
+    Column("unit", Text, nullable=False),
+    Column("value_mm", Float),
+    Column("resolution", Float),
+    Column("resolution_mm", Float),
+    Column("tolerance", Float),
+    Column("approximate", Boolean, nullable=False),
+    Column("grade", Text, nullable=False),
+    Column("rests_on", Text),
+    _to("instrument", needed=False),
+    _to("photo", needed=False),
+    _to("visit", needed=False),
+    Column("taken_on", Text),
+    _to("reading", "replaces_id", needed=False),
+    Column("derived_by", Text),
+    Column("set_aside", Text),
+    Column("note", Text),
+)
+
+source = Table(
+    "source",
+    metadata,
+    _id(),
+    Column("kind", Text, nullable=False),
+    Column("of_record", Text, nullable=False),
+    Column("component", Text, nullable=False),
+    Column("degrees_of_freedom", Float),
+    Column("distribution", Text, nullable=False),
+    UniqueConstraint("of_record", "kind", "component"),
+)
+
+reading_source = Table(
+    "reading_source",
+    metadata,
+    _id(),
+    _to("reading"),
+    _to("source"),
+    Column("sensitivity", Float, nullable=False),
+    UniqueConstraint("reading_id", "source_id"),
+)
+
+estimate = Table(
+    "estimate",
+    metadata,
+    _id(),
+    Column("dimension_id", ForeignKey("dimension.id"), nullable=False, unique=True),
+    Column("quantity", Text, nullable=False),
+    Column("value", Float, nullable=False),
+    Column("unit", Text, nullable=False),
+    Column("value_mm", Float),
+    Column("standard_uncertainty", Float, nullable=False),
+    Column("low_95", Float, nullable=False),
+    Column("high_95", Float, nullable=False),
+    Column("degrees_of_freedom", Float),
+    Column("agree", Boolean),
+    Column("grade", Text, nullable=False),
+    Column("readings", Integer, nullable=False),
+    Column("formulas", Integer, nullable=False),
+    Column("warnings", JSON, nullable=False),
+    Index("ix_estimate_value_mm", "value_mm"),
+)
+
+estimate_source = Table(
+    "estimate_source",
+    metadata,
+    _id(),
+    _to("estimate"),
+    _to("source"),
+    Column("sensitivity", Float, nullable=False),
+    UniqueConstraint("estimate_id", "source_id"),
+)
+
+build = Table(
+    "build",
+    metadata,
+    _id(),
+    _public_id(),
+    Column("name", Text, nullable=False),
+    Column("name_key", Text, nullable=False, unique=True),
+    Column("scale_as_written", Text, nullable=False),
+    Column("ratio_numerator", Integer, nullable=False),
+    Column("ratio_denominator", Integer, nullable=False),
+    Column("process", Text),
+    Column("tolerance_as_written", Text),
+    Column("tolerance_mm", Float),
+    Column("notes", Text),
+)
+
+build_subject = Table(
+    "build_subject",
+    metadata,
+    _id(),
+    _to("build"),
+    _to("subject"),
+    UniqueConstraint("build_id", "subject_id"),
+)
+
+change = Table(
+    "change",
+    metadata,
+    Column("number", Integer, primary_key=True),
+    Column("act", Integer, nullable=False, index=True),
+    Column("at_utc", Text, nullable=False),
+    Column("door", Text, nullable=False),
+    Column("sentence", Text, nullable=False),
+    Column("undoes", Integer, index=True),
+    Column("before", JSON, nullable=False),
+    Column("after", JSON, nullable=False),
+    Column("highest_keys", JSON, nullable=False),
+)

@@ -1,0 +1,241 @@
+"""The records as plain dataclasses: what the rest of the program sees of the tables.
+
+`key` is the internal number, `id` the public one that never changes. Unknown is None.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Any
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where visits go."""
+
+    key: int
+    id: str
+    name: str
+    latitude: float | None
+    longitude: float | None
+    notes: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Visit:
+    """A trip to a place on one or more days; `zone` is an IANA name, days are ISO 8601."""
+
+    key: int
+    id: str
+    name: str
+    place: str | None
+    first_day: str | None
+    last_day: str | None
+    zone: str
+    people: str | None
+    access_notes: str | None
+    folder: str
+    photos: int
+
+
+@dataclass(frozen=True, slots=True)
+class Original:
+    """One file kept byte for byte; `stored_path` is relative to the archive, with forward slashes."""
+
+    role: str
+    stored_path: str
+    name_as_found: str
+    sha256: str
+    bytes: int
+
+
+@dataclass(frozen=True, slots=True)
+class Sighting:
+    """'This photo shows that subject', seen from `view`."""
+
+    key: int
+    id: str
+    photo_id: str
+    photo_file: str
+    subject_id: str
+    subject_name: str
+    view: str | None
+    mirrored: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Warned:
+    """Something the person should know of; the code is stable, the message may be bettered."""
+
+    code: str
+    message: str
+
+
+@dataclass(frozen=True, slots=True)
+class Photo:
+    """One picture of a visit, with its originals and what its metadata says.
+
+    `width` and `height` are upright, in pixels; `taken` is local to the place, clock corrected;
+    `taken_as_read` is what the camera wrote.
+    """
+
+    key: int
+    id: str
+    file: str
+    visit_key: int
+    visit: str
+    width: int | None
+    height: int | None
+    stored_width: int | None
+    stored_height: int | None
+    orientation: int | None
+    taken: str | None
+    taken_as_read: str | None
+    utc_offset: str | None
+    subsecond: str | None
+    make: str | None
+    model: str | None
+    lens: str | None
+    focal_mm: float | None
+    focal_35mm: float | None
+    latitude: float | None
+    longitude: float | None
+    altitude_m: float | None
+    bearing_deg: float | None
+    bearing_reference: str | None
+    caption: str | None
+    keywords: tuple[str, ...]
+    creator: str | None
+    rights: str | None
+    readers: Mapping[str, str]
+    warnings: tuple[Warned, ...]
+    originals: tuple[Original, ...]
+    sightings: tuple[Sighting, ...]
+
+    @property
+    def picture(self) -> Original:
+        """The original that is the picture itself."""
+        return next((o for o in self.originals if o.role == "picture"), self.originals[0])
+
+
+@dataclass(frozen=True, slots=True)
+class Subject:
+    """One thing that can be modelled. `kind` is a kind's id; `also` holds its other names."""
+
+    key: int
+    id: str
+    name: str
+    also: tuple[str, ...]
+    kind: str | None
+    part_of: str | None
+    place: str | None
+    maker: str | None
+    numbers: str | None
+    era: str | None
+    notes: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Instrument:
+    """What takes readings; `limit_per_mm` is the part of its limit that grows with the length, mm per mm."""
+
+    key: int
+    id: str
+    name: str
+    kind: str | None
+    resolution_mm: float | None
+    limit_as_written: str | None
+    limit_constant_mm: float | None
+    limit_per_mm: float | None
+    steady: bool
+    notes: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Dimension:
+    """One size of a subject that has one true value; identity is subject, label, state and span."""
+
+    key: int
+    id: str
+    subject_key: int
+    subject: str
+    label: str
+    state: str
+    span: str
+    quantity: str
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One observation of a dimension, append-only; `value` is in `unit`, lengths in mm as `value_mm` too."""
+
+    key: int
+    id: str
+    dimension_key: int
+    dimension: str
+    as_written: str
+    quantity: str
+    value: float
+    unit: str
+    value_mm: float | None
+    resolution: float | None
+    resolution_mm: float | None
+    tolerance: float | None
+    approximate: bool
+    grade: str
+    rests_on: str | None
+    instrument_key: int | None
+    instrument: str | None
+    photo: str | None
+    visit: str | None
+    taken_on: str | None
+    replaces: str | None
+    replaced: bool
+    derived_by: str | None
+    set_aside: str | None
+    note: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Estimate:
+    """What all readings of a dimension say together; numbers in `unit`."""
+
+    key: int
+    dimension_key: int
+    quantity: str
+    value: float
+    unit: str
+    value_mm: float | None
+    standard_uncertainty: float
+    low_95: float
+    high_95: float
+    degrees_of_freedom: float | None
+    agree: bool | None
+    grade: str
+    readings: int
+    warnings: tuple[Warned, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Build:
+    """A model project; `ratio` is prototype over model, exact."""
+
+    key: int
+    id: str
+    name: str
+    scale_as_written: str
+    ratio: Fraction
+    process: str | None
+    tolerance_as_written: str | None
+    tolerance_mm: float | None
+    notes: str | None
+    subjects: tuple[Subject, ...]
+
+
+def as_json(thing: Any, **more: Any) -> dict[str, Any]:
+    """Return a record for a JSON document: internal keys left out, numbers unrounded."""
+    fields = {name: getattr(thing, name) for name in thing.__dataclass_fields__}
+    shown = {name: value for name, value in fields.items() if name != "key" and not name.endswith("_key")}
+    return {**shown, **more}

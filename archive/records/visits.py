@@ -1,0 +1,122 @@
+"""Visits and places."""
+
+from __future__ import annotations
+
+from sqlalchemy import func, select
+
+from archive.errors import NameTaken, RecordNotFound
+from archive.records import folder as folders
+from archive.records import tables as t
+from archive.records.changes import Look, Writer
+from archive.records.names import clean_name, has_id_form, name_key, near_names, new_public_id
+from archive.records.things import Place, Visit
+
+
+def all_visits(look: Look) -> list[Visit]:
+    """Return every visit, the earliest first."""
+    return _visits(look)
+
+
+def visit_named(look: Look, asked: str) -> Visit:
+    """Return the visit of this name or id; raises `RecordNotFound`."""
+    found = find_visit(look, asked)
+    if found is None:
+        names = [row.name for row in look.all(select(t.visit.c.name))]
+        raise RecordNotFound("visit", asked, near_names(asked, names))
+    return found
+
+
+def find_visit(look: Look, asked: str) -> Visit | None:
+    """Return the visit of this name or id, or None."""
+    matches = _visits(look, t.visit.c.public_id == asked) if has_id_form(asked) else []
+    matches = matches or _visits(look, t.visit.c.name_key == name_key(asked))
+    return matches[0] if matches else None
+
+
+def add_visit(
+    writer: Writer,
+    name: str,
+    *,
+    zone: str,
+    place: str | None = None,
+    first_day: str | None = None,
+    last_day: str | None = None,
+    people: str | None = None,
+    access_notes: str | None = None,
+) -> Visit:
+    """Add a visit; its place is added too where it is new. Raises `NameTaken`."""
+    name = clean_name(name)
+    held = find_visit(writer, name)
+    if held is not None:
+        raise NameTaken("visit", name, held.name)
+    taken = {row.folder_key for row in writer.all(select(t.visit.c.folder_key))}
+    folder = folders.free_name(folders.visit_folder_name(name, first_day), taken)
+    writer.insert(
+        t.visit,
+        public_id=new_public_id("visit"),
+        name=name,
+        name_key=name_key(name),
+        place_id=place_key(writer, place) if place else None,
+        first_day=first_day,
+        last_day=last_day or first_day,
+        zone=zone,
+        people=people,
+        access_notes=access_notes,
+        folder=folder,
+        folder_key=folders.path_key(folder),
+    )
+    return visit_named(writer, name)
+
+
+def place_key(writer: Writer, name: str) -> int:
+    """Return the key of the place of this name, added if it is new."""
+    name = clean_name(name)
+    held = writer.value(select(t.place.c.id).where(t.place.c.name_key == name_key(name)))
+    if held is not None:
+        return int(held)
+    return writer.insert(
+        t.place,
+        public_id=new_public_id("place"),
+        name=name,
+        name_key=name_key(name),
+        latitude=None,
+        longitude=None,
+        notes=None,
+    )
+
+
+def all_places(look: Look) -> list[Place]:
+    """Return every place by name."""
+    rows = look.all(select(t.place).order_by(t.place.c.name_key))
+    return [Place(r.id, r.public_id, r.name, r.latitude, r.longitude, r.notes) for r in rows]
+
+
+def _visits(look: Look, *conditions: object) -> list[Visit]:
+    counts = (
+        select(t.photo.c.visit_id, func.count().label("photos"))
+        .group_by(t.photo.c.visit_id)
+        .subquery("counts")
+    )
+    statement = (
+        select(t.visit, t.place.c.name.label("place"), counts.c.photos)
+        .outerjoin(t.place, t.place.c.id == t.visit.c.place_id)
+        .outerjoin(counts, counts.c.visit_id == t.visit.c.id)
+        .where(*conditions)  # type: ignore[arg-type]
+        .order_by(t.visit.c.first_day, t.visit.c.name_key)
+    )
+    return [
+        Visit(
+            key=r.id,
+            id=r.public_id,
+            name=r.name,
+            place=r.place,
+            first_day=r.first_day,
+            last_day=r.last_day,
+            zone=r.zone,
+            people=r.people,
+            access_notes=r.access_notes,
+            folder=r.folder,
+            photos=r.photos or 0,
+        )
+        for r in look.all(statement)
+    ]
