@@ -7,6 +7,14 @@ Every class hands all its fields to `Exception.__init__`, so that it pickles.
 from __future__ import annotations
 
 
+def shown(text: str, longest: int = 60) -> str:
+    """Return `text` fit for a message: cut short, and with what cannot be printed written as escapes."""
+    cut = text if len(text) <= longest else text[:longest] + "…"
+    return "".join(
+        character if character.isprintable() else repr(character)[1:-1] for character in cut
+    )
+
+
 class RivetbookError(Exception):
     """Something that the person can understand and put right."""
 
@@ -21,7 +29,7 @@ class LengthNotUnderstood(RivetbookError, ValueError):
         self.as_written, self.why, self.instead = as_written, why, instead
 
     def __str__(self) -> str:
-        return f"'{self.as_written}' was not understood as a length: {self.why}. {self.instead}"
+        return f"'{shown(self.as_written)}' was not understood as a length: {self.why}. {self.instead}"
 
 
 class ScaleNotUnderstood(RivetbookError, ValueError):
@@ -32,7 +40,7 @@ class ScaleNotUnderstood(RivetbookError, ValueError):
         self.as_written, self.why, self.instead = as_written, why, instead
 
     def __str__(self) -> str:
-        return f"'{self.as_written}' was not understood as a scale: {self.why}. {self.instead}"
+        return f"'{shown(self.as_written)}' was not understood as a scale: {self.why}. {self.instead}"
 
 
 class UnknownKind(RivetbookError):
