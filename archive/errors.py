@@ -10,9 +10,7 @@ from __future__ import annotations
 def shown(text: str, longest: int = 60) -> str:
     """Return `text` fit for a message: cut short, and with what cannot be printed written as escapes."""
     cut = text if len(text) <= longest else text[:longest] + "…"
-    return "".join(
-        character if character.isprintable() else repr(character)[1:-1] for character in cut
-    )
+    return "".join(character if character.isprintable() else repr(character)[1:-1] for character in cut)
 
 
 class RivetbookError(Exception):

@@ -18,3 +18,16 @@ def case_file(env_name: str, relative_name: str) -> Path | None:
         return path
     path = BESIDE / relative_name
     return path if path.is_file() else None
+
+
+_SUMMARY: list[str] = []
+
+
+def count(what: str, answers: int, refusals: int, file: Path) -> None:
+    """Have the end of the test run say how many cases of which file were tried."""
+    _SUMMARY.append(f"{what} cases: {answers} answers, {refusals} refusals from {file}")
+
+
+def counted() -> list[str]:
+    """The lines for the end of the test run, each once."""
+    return sorted(set(_SUMMARY))

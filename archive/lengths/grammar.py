@@ -20,13 +20,46 @@ from archive.lengths.written import WrittenLength
 LONGEST_MM = Fraction(10**10)
 
 _NUMBER_WORDS = frozenset(
-    "a an one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen "
-    "seventeen eighteen nineteen twenty thirty forty fifty sixty hundred thousand dozen half quarter".split()
+    [
+        "a",
+        "an",
+        "one",
+        "two",
+        "three",
+        "four",
+        "five",
+        "six",
+        "seven",
+        "eight",
+        "nine",
+        "ten",
+        "eleven",
+        "twelve",
+        "thirteen",
+        "fourteen",
+        "fifteen",
+        "sixteen",
+        "seventeen",
+        "eighteen",
+        "nineteen",
+        "twenty",
+        "thirty",
+        "forty",
+        "fifty",
+        "sixty",
+        "hundred",
+        "thousand",
+        "dozen",
+        "half",
+        "quarter",
+    ]
 )
-_ONE_ENDED = frozenset("over under above below at up more less no exceeding max min".split())
-_SEVERAL = frozenset("x × by *".split())
-_TRAILING_ABOUT = frozenset("about approx approximately circa roughly".split())
-_AREAS = frozenset("sq square cu cubic sqm sqft acre acres hectare hectares".split())
+_ONE_ENDED = frozenset(
+    ["over", "under", "above", "below", "at", "up", "more", "less", "no", "exceeding", "max", "min"]
+)
+_SEVERAL = frozenset(["x", "×", "by", "*"])
+_TRAILING_ABOUT = frozenset(["about", "approx", "approximately", "circa", "roughly"])
+_AREAS = frozenset(["sq", "square", "cu", "cubic", "sqm", "sqft", "acre", "acres", "hectare", "hectares"])
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,7 +191,9 @@ def with_plain_range(tokens: list[Token]) -> list[Token]:
     """Return 'from a to b' and 'between a and b' as 'a to b'."""
     first = tokens[0].text.casefold()
     if first == "between":
-        return [token._replace(kind="to") if token.text.casefold() == "and" else token for token in tokens[1:]]
+        return [
+            token._replace(kind="to") if token.text.casefold() == "and" else token for token in tokens[1:]
+        ]
     if first == "from" and any(token.kind == "to" for token in tokens):
         return tokens[1:]
     return tokens
@@ -386,7 +421,9 @@ def _value(terms: list[Term], foot_mm: Fraction) -> Value:
             _check_order(before, term)
         total += term.amount * unit_mm(_unit(term), foot_mm)
     if total > LONGEST_MM:
-        raise Unclear("it is longer than 10 000 km, or not a finite number", "Look for a slip in the figures.")
+        raise Unclear(
+            "it is longer than 10 000 km, or not a finite number", "Look for a slip in the figures."
+        )
     last = _unit(terms[-1])
     return Value(total, terms[-1].step * unit_mm(last, foot_mm), last)
 
@@ -400,7 +437,9 @@ def _with_units_left_off(terms: list[Term]) -> list[Term]:
     """Fill in millimetres after a lone number and inches after feet; refuse where nothing is meant."""
     if terms[0].unit is None:
         if len(terms) > 1:
-            raise Unclear("figures stand side by side with no unit between, so feet and inches cannot be told")
+            raise Unclear(
+                "figures stand side by side with no unit between, so feet and inches cannot be told"
+            )
         if terms[0].vulgar:
             amount = _plain(terms[0].amount)
             raise Unclear("there is a fraction without a unit", f"Write {amount} in, if inches are meant.")
@@ -408,7 +447,9 @@ def _with_units_left_off(terms: list[Term]) -> list[Term]:
     for before, term in pairwise(terms):
         if term.unit is None and not (before.unit is FOOT and term is terms[-1]):
             raise Unclear(
-                f"'{_plain(term.amount)}' at the end has no unit" if term is terms[-1] else "a unit is missing",
+                f"'{_plain(term.amount)}' at the end has no unit"
+                if term is terms[-1]
+                else "a unit is missing",
                 "Give every figure its unit, like 2 m 35 cm or 4 ft 8 in.",
             )
     return [term if term.unit else replace(term, unit=INCH) for term in terms]

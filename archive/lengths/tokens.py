@@ -6,6 +6,7 @@ Characters are replaced one by one and not by NFKC of the whole text, which turn
 
 from __future__ import annotations
 
+import itertools
 import re
 import unicodedata
 from collections.abc import Callable
@@ -103,13 +104,13 @@ _KIND_OF_SIGN = {
 }
 _KIND_OF_WORD = {
     **dict.fromkeys(
-        "about abt around approx approximately circa c ca roughly say".split(),
+        ["about", "abt", "around", "approx", "approximately", "circa", "c", "ca", "roughly", "say"],
         "about",
     ),
     "to": "to",
     "and": "and",
-    **dict.fromkeys("deg degs degree degrees".split(), "degree"),
-    **dict.fromkeys("percent pct".split(), "percent"),
+    **dict.fromkeys(["deg", "degs", "degree", "degrees"], "degree"),
+    **dict.fromkeys(["percent", "pct"], "percent"),
     "per": "slash",
 }
 
@@ -183,7 +184,7 @@ def _known(kind: str, text: str, gap: int) -> Token:
 
 
 def _refuse_letters_for_figures(tokens: list[Token]) -> None:
-    for before, after in zip(tokens, tokens[1:], strict=False):
+    for before, after in itertools.pairwise(tokens):
         if after.gap:
             continue
         texts = {before.kind: before.text, after.kind: after.text}
