@@ -12,6 +12,13 @@ from math import inf, isfinite, sqrt
 from typing import TYPE_CHECKING, Any
 
 from archive.errors import CannotEstimate
+from archive.metrology.checked import (
+    finite_list,
+    not_negative_list,
+    positive_list,
+    refuse_wide,
+    same_length,
+)
 from archive.metrology.coverage import interval_95
 from archive.metrology.sources import Doubtful, Source
 
@@ -22,6 +29,10 @@ if TYPE_CHECKING:
 SIGNIFICANCE = 0.05
 # A correlation matrix with a smaller pivot than this is singular for all that its digits say.
 _SINGULAR = 1e-11
+_NO_DOUBT_OF_THEIR_OWN = (
+    "Two of these readings share all their doubt, so a mean of them would pretend to be exact. "
+    "Give one of them a step or a ± of its own."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,11 +152,10 @@ def generalised_mean(values: NDArray[Any], covariance: NDArray[Any]) -> Generali
     correlation = covariance / np.outer(u, u)
     # Centred on one reading: lengths are long and their differences short.
     right = np.column_stack([1.0 / u, (values - values[0]) / u])
-    try:
-        singular = bool(np.diagonal(np.linalg.cholesky(correlation)).min() ** 2 < _SINGULAR)
-    except np.linalg.LinAlgError:
-        singular = True
-    solved = _solve_singular(correlation, right) if singular else np.linalg.solve(correlation, right)
+    if _is_singular(correlation):
+        solved = _solve_singular(correlation, right)
+    else:
+        solved = np.linalg.solve(correlation, right)
     information = float(right[:, 0] @ solved[:, 0])
     weights = solved[:, 0] / u / information
     shift = float(weights @ (values - values[0]))
@@ -161,6 +171,157 @@ def chi2_upper_tail(chi2: float, dof: int) -> float:
     from scipy.special import chdtrc
 
     return float(chdtrc(dof, chi2)) if dof else 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class WeightedMean:
+    """The mean of independent readings. Lengths in mm, the rest without unit."""
+
+    value: float
+    u_internal: float  # from the stated uncertainties
+    u_external: float  # from the scatter: birge * u_internal
+    u_reported: float  # max(1, birge) * u_internal, also when they agree
+    birge: float
+    chi2: float
+    dof: int
+    p: float
+    consistent_at_5pct: bool
+    normalised_deviation: tuple[float, ...]  # (reading - value) / its own u
+
+
+def weighted_mean(values_mm: Sequence[float], u_mm: Sequence[float]) -> WeightedMean:
+    """Mean of independent readings with weights 1/u^2, and whether they agree.
+
+    Parameters
+    ----------
+    values_mm : sequence of float, shape (N,), N >= 2
+        Readings of one size, mm. They must share no error source: else `weighted_mean_shared`.
+    u_mm : sequence of float, shape (N,)
+        Standard uncertainty of each, mm; positive.
+
+    Returns
+    -------
+    WeightedMean
+
+    Raises
+    ------
+    CannotEstimate
+        'too-few-points' for fewer than two readings; 'bad-input' for lists of different length or what
+        is no number; 'bad-uncertainty' for an u that is not positive (0 would take all the weight);
+        'doubt-too-large' where u is more than a quarter of the value.
+
+    Notes
+    -----
+    Nothing is dropped. The normalised deviation is (x - mean)/sqrt(u^2 - u_int^2), which has unit variance
+    when the stated doubts are right. Birge, Phys. Rev. 40 (1932) 207.
+    """
+    import numpy as np
+
+    values = np.array(finite_list("readings", values_mm, at_least=2))
+    u = np.array(positive_list("uncertainties", u_mm, "bad-uncertainty"))
+    same_length("readings and uncertainties", values, u)
+    mean = generalised_mean(values, np.diag(u**2))
+    dof = len(values) - 1
+    birge = sqrt(mean.chi2 / dof)
+    p = chi2_upper_tail(mean.chi2, dof)
+    refuse_wide(mean.value, mean.u)
+    return WeightedMean(
+        value=mean.value,
+        u_internal=mean.u,
+        u_external=birge * mean.u,
+        u_reported=max(1.0, birge) * mean.u,
+        birge=birge,
+        chi2=mean.chi2,
+        dof=dof,
+        p=p,
+        consistent_at_5pct=p >= SIGNIFICANCE,
+        normalised_deviation=tuple(((values - mean.value) / np.sqrt(u**2 - mean.u**2)).tolist()),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class WeightedMeanShared:
+    """The mean of readings that share error sources. Lengths in mm, the rest without unit."""
+
+    value: float
+    u: float
+    weights: tuple[float, ...]  # sum to 1; may be negative
+    chi2: float
+    dof: int
+    p: float
+    birge: float
+    u_reported: float  # max(1, birge) * u
+    consistent_at_5pct: bool
+    outside_data: bool  # the mean lies outside the readings: warn
+
+
+def weighted_mean_shared(
+    values_mm: Sequence[float],
+    u_own_mm: Sequence[float],
+    shared_sources_mm: Sequence[Sequence[float]] = (),
+) -> WeightedMeanShared:
+    """Generalised least-squares mean of readings that share error sources.
+
+    Parameters
+    ----------
+    values_mm : sequence of float, shape (N,), N >= 2
+        Readings of one size, mm.
+    u_own_mm : sequence of float, shape (N,)
+        Standard uncertainty that each has alone, mm; 0 or more.
+    shared_sources_mm : sequence of sequences, shape (M, N)
+        Signed share of each common source in each reading, mm.
+
+    Returns
+    -------
+    WeightedMeanShared
+
+    Raises
+    ------
+    CannotEstimate
+        As `weighted_mean`; 'singular-covariance' where a mean would pretend to be exact, 'bad-uncertainty'
+        where a reading has no doubt at all.
+
+    Notes
+    -----
+    V = diag(u_own^2) + sum s s'; mean = (1'V^-1 x)/(1'V^-1 1), u^2 = 1/(1'V^-1 1), chi2 = r'V^-1 r
+    (Aitken 1935; JCGM 100:2008, 5.2).
+    """
+    import numpy as np
+
+    values = np.array(finite_list("readings", values_mm, at_least=2))
+    own = np.array(not_negative_list("uncertainties", u_own_mm))
+    same_length("readings and uncertainties", values, own)
+    covariance = np.diag(own**2)
+    for shares in shared_sources_mm:
+        share = np.array(finite_list("shares of a common source", shares))
+        same_length("readings and the shares of a common source", values, share)
+        covariance += np.outer(share, share)
+    u = np.sqrt(np.diagonal(covariance))
+    if not u.all():
+        raise CannotEstimate(
+            "bad-uncertainty",
+            f"Reading {int(np.argmin(u)) + 1} has no doubt at all and would take all the weight. "
+            "Give it a step or a ±.",
+        )
+    if _is_singular(covariance / np.outer(u, u)):
+        raise CannotEstimate("singular-covariance", _NO_DOUBT_OF_THEIR_OWN)
+    mean = generalised_mean(values, covariance)
+    dof = len(values) - 1
+    birge = sqrt(mean.chi2 / dof)
+    p = chi2_upper_tail(mean.chi2, dof)
+    refuse_wide(mean.value, mean.u)
+    return WeightedMeanShared(
+        value=mean.value,
+        u=mean.u,
+        weights=tuple(mean.weights.tolist()),
+        chi2=mean.chi2,
+        dof=dof,
+        p=p,
+        birge=birge,
+        u_reported=max(1.0, birge) * mean.u,
+        consistent_at_5pct=p >= SIGNIFICANCE,
+        outside_data=_outside(mean.value, values, u),
+    )
 
 
 def _combine_several(readings: Sequence[Doubtful], of_record: str) -> Combined:
@@ -179,7 +340,6 @@ def _combine_several(readings: Sequence[Doubtful], of_record: str) -> Combined:
     carried = dict(zip(sources, (mean.weights @ sensitivities).tolist(), strict=True))
     if birge > 1:
         carried[Source("disagreement", of_record)] = mean.u * sqrt(birge * birge - 1)
-    slack = 1e-9 * float(u.max())
     return Combined(
         result=Doubtful(mean.value, carried),
         u_internal=mean.u,
@@ -190,7 +350,7 @@ def _combine_several(readings: Sequence[Doubtful], of_record: str) -> Combined:
         birge=birge,
         agree=p >= SIGNIFICANCE,
         doubted=() if p >= SIGNIFICANCE else _doubted(covariance, mean),
-        outside_data=not values.min() - slack <= mean.value <= values.max() + slack,
+        outside_data=_outside(mean.value, values, u),
     )
 
 
@@ -210,6 +370,20 @@ def sensitivity_matrix(numbers: Sequence[Doubtful]) -> tuple[list[Source], NDArr
     return list(column), matrix
 
 
+def _outside(value: float, values: NDArray[Any], u: NDArray[Any]) -> bool:
+    slack = 1e-9 * float(u.max())
+    return not float(values.min()) - slack <= value <= float(values.max()) + slack
+
+
+def _is_singular(correlation: NDArray[Any]) -> bool:
+    import numpy as np
+
+    try:
+        return bool(np.diagonal(np.linalg.cholesky(correlation)).min() ** 2 < _SINGULAR)
+    except np.linalg.LinAlgError:
+        return True
+
+
 def _solve_singular(correlation: NDArray[Any], right: NDArray[Any]) -> NDArray[Any]:
     """The least solution where the right sides lie in the range; two copies of one reading do."""
     import numpy as np
@@ -220,8 +394,7 @@ def _solve_singular(correlation: NDArray[Any], right: NDArray[Any]) -> NDArray[A
     if (np.abs(lost) > 1e-7 * np.linalg.norm(right, axis=0)).any():
         raise CannotEstimate(
             "singular-covariance",
-            "Two of these readings share all their doubt, so a mean of them would pretend to be exact. "
-            "Give one of them a step or a ± of its own.",
+            _NO_DOUBT_OF_THEIR_OWN,
         )
     solved: NDArray[Any] = vectors[:, kept] @ ((vectors[:, kept].T @ right) / eigenvalues[kept, None])
     return solved

@@ -6,21 +6,23 @@ instrument adds or takes away comes with its sources.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from math import isfinite, sqrt
+from math import sqrt
 
-from archive.errors import CannotEstimate
+from archive.metrology.checked import finite, finite_list, fraction, not_negative, refuse_wide
+from archive.metrology.coverage import normal_quantile, student_t, truncated
 from archive.metrology.sources import Doubtful, Source
 
 
 def rounding_u_mm(resolution_mm: float) -> float:
     """Standard uncertainty of rounding to the nearest step, mm (JCGM 100:2008, F.2.2.1)."""
-    return _not_negative("The resolution", resolution_mm) / sqrt(12)
+    return not_negative("The resolution", resolution_mm) / sqrt(12)
 
 
 def limit_u_mm(half_width_mm: float) -> float:
     """Standard uncertainty of a stated limit ± a without more, mm (JCGM 100:2008, 4.3.7)."""
-    return _not_negative("A limit", half_width_mm) / sqrt(3)
+    return not_negative("A limit", half_width_mm) / sqrt(3)
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,8 +33,8 @@ class Limits:
     per_mm: float = 0.0
 
     def __post_init__(self) -> None:
-        _not_negative("A limit", self.constant_mm)
-        _not_negative("A limit", self.per_mm)
+        not_negative("A limit", self.constant_mm)
+        not_negative("A limit", self.per_mm)
 
     def at_mm(self, length_mm: float) -> float:
         """Half-width at a length, mm."""
@@ -124,8 +126,7 @@ def reading(
     CannotEstimate
         'bad-input' if the value is not a number, 'bad-uncertainty' if a step or limit is negative.
     """
-    if not isfinite(value_mm):
-        raise CannotEstimate("bad-input", f"A reading must be a number, and {value_mm} is none.")
+    finite("A reading", value_mm)
     if tolerance_mm is not None:
         kind, half_width = "written limit", tolerance_mm
     elif approximate:
@@ -136,12 +137,71 @@ def reading(
     return instrument.correct(as_read) if instrument else as_read
 
 
+@dataclass(frozen=True, slots=True)
+class RepeatedReadings:
+    """What several readings with one instrument say. Lengths in mm; `dof_eff` None means infinite."""
+
+    mean_mm: float
+    s_mm: float | None  # scatter of a single reading; None with one reading
+    u_typeA_mm: float | None  # noqa: N815 (Type A is the standard's own name)
+    u_resolution_mm: float
+    u_instrument_mm: float
+    u: float
+    dof_eff: float | None  # Welch-Satterthwaite, not truncated
+    k: float  # with `dof_eff` truncated
+    U: float
+
+
+def repeated_readings(
+    readings_mm: Sequence[float],
+    resolution_mm: float,
+    instrument_mpe_mm: float = 0.0,
+    coverage: float = 0.95,
+) -> RepeatedReadings:
+    """Readings of one size with one instrument: their mean, and how far to trust it.
+
+    Parameters
+    ----------
+    readings_mm : sequence of float, shape (N,), N >= 1
+    resolution_mm : float
+        The step read to, mm.
+    instrument_mpe_mm : float
+        The instrument's limit, half-width of a rectangle, mm, common to all readings.
+    coverage : float
+        Of the expanded uncertainty U = k u; between 0 and 1.
+
+    Returns
+    -------
+    RepeatedReadings
+
+    Raises
+    ------
+    CannotEstimate
+        'too-few-points' without a reading; 'bad-input' for what is no number or a coverage outside (0, 1);
+        'bad-uncertainty' for a negative step or limit; 'doubt-too-large' where u is more than a quarter
+        of the mean.
+
+    Notes
+    -----
+    The larger of s/sqrt N (Type A, N - 1 degrees of freedom) and step/sqrt 12, not both: the step already
+    shows in the scatter, and equal readings do not mean no doubt. JCGM 100:2008, 4.2, F.2.2.1 and G.4.
+    """
+    values = finite_list("readings", readings_mm, at_least=1)
+    u_resolution, u_instrument = rounding_u_mm(resolution_mm), limit_u_mm(instrument_mpe_mm)
+    fraction("The coverage", coverage)
+    n = len(values)
+    mean = sum(values) / n
+    s = sqrt(sum((v - mean) ** 2 for v in values) / (n - 1)) if n > 1 else None
+    u_type_a = None if s is None else s / sqrt(n)
+    by_scatter = u_type_a is not None and u_type_a > 0 and u_type_a >= u_resolution
+    u_reading = u_type_a if by_scatter and u_type_a else u_resolution
+    u = sqrt(u_reading**2 + u_instrument**2)
+    dof_eff = (n - 1) * (u / u_reading) ** 4 if by_scatter else None
+    k = normal_quantile(coverage) if dof_eff is None else student_t(truncated(dof_eff), coverage)
+    refuse_wide(mean, u)
+    return RepeatedReadings(mean, s, u_type_a, u_resolution, u_instrument, u, dof_eff, k, k * u)
+
+
 def _single(source: Source, half_width: float) -> dict[Source, float]:
     u = limit_u_mm(half_width)
     return {source: u} if u else {}
-
-
-def _not_negative(what: str, number: float) -> float:
-    if not (isfinite(number) and number >= 0):
-        raise CannotEstimate("bad-uncertainty", f"{what} must be 0 or more, and {number} was given.")
-    return number
