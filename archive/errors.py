@@ -274,3 +274,17 @@ class CouldNotWrite(RivetbookError):
             f"'{self.path}' could not be written ({self.why}). What was there before is as it was. "
             "Make room, or choose another place, and try again."
         )
+
+
+class FolderInTheWay(RivetbookError):
+    """A folder that was to be written is there already; what people have is never overwritten."""
+
+    def __init__(self, folder: str) -> None:
+        super().__init__(folder)
+        self.folder = folder
+
+    def __str__(self) -> str:
+        return (
+            f"'{self.folder}' is already there and was left as it is, so nothing was written. "
+            "Give a folder name that is not taken yet."
+        )
