@@ -20,14 +20,14 @@ class RivetbookError(Exception):
 
 
 class LengthNotUnderstood(RivetbookError, ValueError):
-    """A length was written in a way that has no single meaning."""
+    """A length, or another quantity that `what` names, was written in a way that has no single meaning."""
 
-    def __init__(self, as_written: str, why: str, instead: str) -> None:
-        super().__init__(as_written, why, instead)
-        self.as_written, self.why, self.instead = as_written, why, instead
+    def __init__(self, as_written: str, why: str, instead: str, what: str = "a length") -> None:
+        super().__init__(as_written, why, instead, what)
+        self.as_written, self.why, self.instead, self.what = as_written, why, instead, what
 
     def __str__(self) -> str:
-        return f"'{shown(self.as_written)}' was not understood as a length: {self.why}. {self.instead}"
+        return f"'{shown(self.as_written)}' was not understood as {self.what}: {self.why}. {self.instead}"
 
 
 class ScaleNotUnderstood(RivetbookError, ValueError):
