@@ -1,0 +1,209 @@
+"""The facts of a photo: when, where and with what it was taken, and what is written in it.
+
+Text comes from XMP, else IPTC, else EXIF; technical facts come from EXIF, and from XMP only where there is no
+EXIF at all (Metadata Working Group precedence). What is not known is None, never a made-up value.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from math import isfinite
+from os import PathLike
+from pathlib import Path
+from typing import Any
+
+from archive import pictures
+from archive.errors import PictureNotReadable
+from archive.ingest import positions, times
+from archive.ingest.exif import Exif, read_exif
+from archive.ingest.iptc import Texts, read_iptc
+from archive.ingest.xmp import Xmp, read_xmp
+from archive.pictures import PictureWarning
+
+_MOST_SIDECAR_BYTES = 4 << 20
+
+
+@dataclass(frozen=True, slots=True)
+class PhotoMetadata:
+    """What a file says of its photo.
+
+    `taken_as_read` is the date character for character; `taken` the same as local ISO 8601 without a zone,
+    or None when it is impossible. `utc_offset` is what the file's own offset tag says ('+01:00');
+    `utc_offset_by_gps` is what its satellite time implies. `readers` names for each key that has a value
+    who read it: exifread, directories (our own EXIF reader), XMP or IPTC.
+    """
+
+    taken_as_read: str | None = None
+    taken: str | None = None
+    subsecond: str | None = None
+    utc_offset: str | None = None
+    utc_offset_by_gps: str | None = None
+    gps_utc: str | None = None
+    make: str | None = None
+    model: str | None = None
+    lens: str | None = None
+    focal_mm: float | None = None
+    focal_35mm: float | None = None
+    latitude: float | None = None
+    longitude: float | None = None
+    altitude_m: float | None = None
+    bearing_deg: float | None = None
+    bearing_reference: str | None = None
+    caption: str | None = None
+    keywords: tuple[str, ...] = ()
+    creator: str | None = None
+    rights: str | None = None
+    readers: dict[str, str] = field(default_factory=dict)
+    warnings: tuple[PictureWarning, ...] = ()
+
+
+def read_metadata(path: str | PathLike[str]) -> PhotoMetadata:
+    """Read what a picture file says; raises PictureNotReadable only when it is no picture at all.
+
+    Damaged metadata gives what can be read and a warning. Time and memory are bounded.
+    """
+    return of_blocks(pictures.metadata_blocks(path))
+
+
+def read_sidecar(path: str | PathLike[str]) -> PhotoMetadata:
+    """Read an XMP sidecar file; raises PictureNotReadable when it is no readable XMP."""
+    file = Path(path)
+    if file.stat().st_size > _MOST_SIDECAR_BYTES:
+        raise PictureNotReadable(file.name, "it is too large for an XMP sidecar, and was left unread")
+    packet = file.read_bytes()
+    xmp = read_xmp(packet)
+    if xmp.damaged or not packet.strip(b"\0 \t\r\n"):
+        raise PictureNotReadable(file.name, "it is not a readable XMP sidecar (its XML is empty or damaged)")
+    return of_blocks(pictures.MetadataBlocks(xmp=packet))
+
+
+def of_blocks(blocks: pictures.MetadataBlocks) -> PhotoMetadata:
+    """Put together what the blocks of one file say."""
+    exif = read_exif(blocks.exif) if blocks.exif else None
+    xmp = read_xmp(blocks.xmp) if blocks.xmp else Xmp()
+    iptc = read_iptc(blocks.iptc) if blocks.iptc else Texts()
+    gathered = _Gathered()
+    if exif is not None:
+        _from_exif(gathered, exif, xmp)
+    else:
+        _technical_facts_from_xmp(gathered, xmp)
+    _texts(gathered, xmp.texts, iptc, exif)
+    if xmp.damaged:
+        gathered.warn("metadata-damaged", "Its XMP metadata is damaged and was left unread.")
+    return PhotoMetadata(**gathered.values, readers=gathered.readers, warnings=tuple(gathered.warnings))
+
+
+@dataclass(slots=True)
+class _Gathered:
+    values: dict[str, Any] = field(default_factory=dict)
+    readers: dict[str, str] = field(default_factory=dict)
+    warnings: list[PictureWarning] = field(default_factory=list)
+
+    def put(self, key: str, value: object, reader: str) -> None:
+        if value is not None and value != ():
+            self.values[key], self.readers[key] = value, reader
+
+    def warn(self, code: str, message: str) -> None:
+        self.warnings.append(PictureWarning(code, message))
+
+
+def _from_exif(gathered: _Gathered, exif: Exif, xmp: Xmp) -> None:
+    _times(gathered, exif)
+    _camera(gathered, exif)
+    _place(gathered, exif, xmp)
+    if exif.damage:
+        gathered.warn(
+            "metadata-damaged",
+            f"Its metadata is damaged ({exif.damage[0]}); what could still be read was kept.",
+        )
+
+
+def _times(gathered: _Gathered, exif: Exif) -> None:
+    source = "DateTimeOriginal"
+    taken = times.moment(exif.as_written(source))
+    if taken.local is None and taken.why_not is None:
+        digitized = times.moment(exif.as_written("DateTimeDigitized"))
+        if digitized.local is not None or digitized.why_not is not None or taken.as_read is None:
+            source, taken = "DateTimeDigitized", digitized
+    reader = exif.readers.get(source, "")
+    gathered.put("taken_as_read", taken.as_read, reader)
+    gathered.put("taken", taken.local.isoformat() if taken.local else None, reader)
+    if taken.why_not:
+        gathered.warn(
+            "taken-impossible",
+            f"The date in the file, '{taken.as_read}', is not a valid time ({taken.why_not}); "
+            "when it was taken is kept as unknown.",
+        )
+    suffix = source.removeprefix("DateTime")
+    digits = exif.text(f"SubSecTime{suffix}") or ""
+    gathered.put(
+        "subsecond",
+        digits if digits.isascii() and digits.isdigit() else None,
+        exif.readers.get(f"SubSecTime{suffix}", ""),
+    )
+    for tag in (f"OffsetTime{suffix}", "OffsetTimeOriginal", "OffsetTimeDigitized"):
+        if "utc_offset" not in gathered.values:
+            gathered.put("utc_offset", times.offset(exif.text(tag)), exif.readers.get(tag, ""))
+    satellite = times.gps_utc(exif.text("GPSDateStamp"), exif.numbers("GPSTimeStamp"))
+    if satellite is not None:
+        reader = exif.readers.get("GPSTimeStamp", "")
+        gathered.put("gps_utc", satellite.replace(microsecond=0, tzinfo=None).isoformat() + "Z", reader)
+        if taken.local is not None:
+            gathered.put("utc_offset_by_gps", times.offset_from_gps(taken.local, satellite), reader)
+
+
+def _camera(gathered: _Gathered, exif: Exif) -> None:
+    for key, tag in (("make", "Make"), ("model", "Model"), ("lens", "LensModel")):
+        gathered.put(key, exif.text(tag), exif.readers.get(tag, ""))
+    for key, tag in (("focal_mm", "FocalLength"), ("focal_35mm", "FocalLengthIn35mmFilm")):
+        length = exif.number(tag)
+        possible = length is not None and isfinite(length) and 0 < length < 10_000
+        gathered.put(key, length if possible else None, exif.readers.get(tag, ""))
+
+
+def _place(gathered: _Gathered, exif: Exif, xmp: Xmp) -> None:
+    place = positions.position(exif)
+    gathered.put("latitude", place.latitude, exif.readers.get("GPSLatitude", ""))
+    gathered.put("longitude", place.longitude, exif.readers.get("GPSLongitude", ""))
+    gathered.put("altitude_m", positions.altitude_m(exif), exif.readers.get("GPSAltitude", ""))
+    degrees, reference = positions.bearing(exif)
+    gathered.put("bearing_deg", degrees, exif.readers.get("GPSImgDirection", ""))
+    gathered.put("bearing_reference", reference, exif.readers.get("GPSImgDirectionRef", ""))
+    if place.warning is not None:
+        other = _xmp_position(xmp) if place.latitude is None else None
+        also = f" Its XMP block gives {other[0]:.5f}, {other[1]:.5f}, which was not used." if other else ""
+        gathered.warn(place.warning.code, place.warning.message + also)
+
+
+def _xmp_position(xmp: Xmp) -> tuple[float, float] | None:
+    return positions.xmp_position(
+        xmp.properties.get("exif:GPSLatitude"), xmp.properties.get("exif:GPSLongitude")
+    )
+
+
+def _technical_facts_from_xmp(gathered: _Gathered, xmp: Xmp) -> None:
+    said = xmp.properties.get
+    taken = times.moment(said("exif:DateTimeOriginal") or said("photoshop:DateCreated"))
+    gathered.put("taken_as_read", taken.as_read, "XMP")
+    if taken.local is not None and taken.as_read is not None:
+        gathered.put("taken", taken.local.isoformat(), "XMP")
+        gathered.put("utc_offset", times.offset_at_end(taken.as_read), "XMP")
+    for key, name in (("make", "tiff:Make"), ("model", "tiff:Model"), ("lens", "exifEX:LensModel")):
+        gathered.put(key, said(name), "XMP")
+    place = _xmp_position(xmp)
+    if place is not None:
+        gathered.put("latitude", place[0], "XMP")
+        gathered.put("longitude", place[1], "XMP")
+
+
+def _texts(gathered: _Gathered, xmp: Texts, iptc: Texts, exif: Exif | None) -> None:
+    for key, tag in (("caption", "ImageDescription"), ("creator", "Artist"), ("rights", "Copyright")):
+        exif_text, exif_reader = (exif.text(tag), exif.readers.get(tag, "")) if exif else (None, "")
+        for text, reader in (
+            (getattr(xmp, key), "XMP"),
+            (getattr(iptc, key), "IPTC"),
+            (exif_text, exif_reader),
+        ):
+            if text and key not in gathered.values:
+                gathered.put(key, text, reader)
+    gathered.put("keywords", xmp.keywords or iptc.keywords, "XMP" if xmp.keywords else "IPTC")
