@@ -33,7 +33,8 @@ def finite_marks(marks: Sequence[Mark]) -> None:
             raise MarksNotUsable("bad-mark", f"Mark '{mark.name}' has no place on the photo; mark it again.")
         if not (isfinite(mark.sigma_px) and mark.sigma_px > 0):
             raise MarksNotUsable(
-                "bad-doubt", f"The doubt of mark '{mark.name}' must be more than 0 px; say crisp, plain or worn."
+                "bad-doubt",
+                f"The doubt of mark '{mark.name}' must be more than 0 px; say crisp, plain or worn.",
             )
 
 
@@ -41,7 +42,8 @@ def known_length(size: Doubtful, what: str, *, zero_ok: bool = False) -> None:
     """Refuse a known size that is not a length, or that says no more than its own doubt."""
     if not isfinite(size.value) or size.value < 0 or (size.value == 0 and not zero_ok):
         raise MarksNotUsable(
-            "bad-known", f"The {what} must be a length of more than 0 mm; measure it or take another known size."
+            "bad-known",
+            f"The {what} must be a length of more than 0 mm; measure it or take another known size.",
         )
     usable_doubt(size, what)
     if size.value and size.standard_uncertainty >= size.value:
@@ -54,12 +56,6 @@ def usable_doubt(number: Doubtful, what: str) -> None:
     """Refuse a doubt that is negative or no number."""
     if not all(isfinite(s) for s in number.sensitivities.values()):
         raise MarksNotUsable("bad-doubt", f"The doubt of the {what} is not a number; state it again.")
-
-
-def stated_doubt(u: float, what: str) -> None:
-    """Refuse a stated standard uncertainty that is negative or no number."""
-    if not isfinite(u) or u < 0:
-        raise MarksNotUsable("bad-doubt", f"The doubt of the {what} must not be negative; state it again.")
 
 
 def known_camera(camera: Camera | None, why: str) -> Camera:
@@ -192,7 +188,9 @@ def edge_pairs(edges: Sequence[Sequence[Mark]], least: int, what: str) -> None:
         )
     for edge in edges:
         if len(edge) != 2:
-            raise MarksNotUsable("too-few-points", f"Each of the {what} needs two marks, one near either end.")
+            raise MarksNotUsable(
+                "too-few-points", f"Each of the {what} needs two marks, one near either end."
+            )
         finite_marks(edge)
         apart(edge, f"one of the {what}", "mark its two ends")
     for first, second in combinations(edges, 2):

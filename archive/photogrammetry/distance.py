@@ -50,7 +50,8 @@ def size_by_distance(
     checks.usable_doubt(lies.towards_camera, "set-back")
     if lies.towards_camera.value >= distance.value:
         raise MarksNotUsable(
-            "bad-offset", "The size is said to stand out as far as the camera or further; check how far it stands out."
+            "bad-offset",
+            "The size is said to stand out as far as the camera or further; check how far it stands out.",
         )
 
     def solve(px: Array, numbers: Array) -> Array:

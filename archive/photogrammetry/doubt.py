@@ -164,7 +164,8 @@ def carry(
     value, up, down = float(results[0]), results[1 : n + 1], results[n + 1 :]
     if not isfinite(value):
         raise MarksNotUsable(
-            "no-solution", "No real thing could look like these marks; check each against the photo, and their order."
+            "no-solution",
+            "No real thing could look like these marks; check each against the photo, and their order.",
         )
     first = (up - down) / (2 * STEP)
     if not np.all(np.isfinite(first)):
@@ -193,7 +194,9 @@ def _with_worn_edges(
     inputs = Inputs(marks, numbers, shot)
     size_mm = float(inputs.solve(method, inputs.at[None])[0])
     px_per_mm = float(np.hypot(*np.diff(coordinates(target), axis=0)[0])) / size_mm
-    return [replace(mark, sigma_px=float(np.hypot(mark.sigma_px, mark.edge_u_mm * px_per_mm))) for mark in marks]
+    return [
+        replace(mark, sigma_px=float(np.hypot(mark.sigma_px, mark.edge_u_mm * px_per_mm))) for mark in marks
+    ]
 
 
 def _too_large() -> NoReturn:
@@ -227,7 +230,9 @@ def _monte_carlo(inputs: Inputs, method: Solve, value: float, first: Array, shot
         _too_large()
     low, high = np.quantile(solved, [0.025, 0.975])
     ledger = _ledger(inputs.sources, first, u)
-    return Solved(Doubtful(value, ledger), (float(low), float(high)), "monte carlo", sqrt(float(first @ first)))
+    return Solved(
+        Doubtful(value, ledger), (float(low), float(high)), "monte carlo", sqrt(float(first @ first))
+    )
 
 
 def drawn(sources: Sequence[Source], draws: int, seed: int) -> Array:
@@ -272,7 +277,15 @@ def derived(
     """Wrap a solved length as a size, and say what not knowing its depth costs."""
     size = Derived(solved.number, solved.interval_95, solved.method)
     u = size.standard_uncertainty_mm
-    share = sum((s / u) ** 2 for source, s in solved.number.sensitivities.items() if source in lies.towards_camera.sensitivities) if u else 0.0
+    share = (
+        sum(
+            (s / u) ** 2
+            for source, s in solved.number.sensitivities.items()
+            if source in lies.towards_camera.sensitivities
+        )
+        if u
+        else 0.0
+    )
     figures = {**(diagnostics or {}), "first_order_u_mm": solved.first_order_u}
     said = list(warnings)
     if not lies.sure:

@@ -24,7 +24,7 @@ def start_from_conic(px: Array) -> Array | None:
     try:
         back = -np.linalg.solve(linear.T @ linear, linear.T @ quadratic)
         scatter = quadratic.T @ quadratic + quadratic.T @ linear @ back
-        values, vectors = np.linalg.eig(np.array([scatter[2] / 2, -scatter[1], scatter[0] / 2]))
+        _, vectors = np.linalg.eig(np.array([scatter[2] / 2, -scatter[1], scatter[0] / 2]))
     except np.linalg.LinAlgError:
         return None
     if np.abs(vectors.imag).max() > 0:
@@ -74,7 +74,8 @@ def to_conic(ellipse: Array) -> Array:
 def semi_axes(ellipse: Array) -> Array:
     """Semi-axes (B, 2), the longer first."""
     values = np.linalg.eigvalsh(matrix(ellipse))
-    return np.abs(values)[:, ::-1]
+    longer_first: Array = np.abs(values)[:, ::-1]
+    return longer_first
 
 
 def from_rim(px: Array, ellipse: Array) -> tuple[Array, Array]:

@@ -93,7 +93,9 @@ def camera_from_35mm(
     """
     width, height = _frame(size_px)
     if not isfinite(focal_35mm) or not 0 < focal_35mm <= LONGEST_35MM:
-        _no_focal(f"The photo's data give {focal_35mm:g} mm as its 35 mm equivalent, which no lens has (0 means unknown)")
+        _no_focal(
+            f"The photo's data give {focal_35mm:g} mm as its 35 mm equivalent, which no lens has (0 means unknown)"
+        )
     diagonal_px = focal_35mm * hypot(width, height) / FILM_DIAGONAL_MM
     width_px = focal_35mm * max(width, height) / FILM_WIDTH_MM
     focal = diagonal_px if convention == "diagonal" else width_px
@@ -102,7 +104,9 @@ def camera_from_35mm(
         Source("focal length", record, "rounding", distribution="rectangular"): u_rounding,
         Source("focal length", record, "convention"): u_convention * focal,
     }
-    camera = _centred(Doubtful(focal, {s: u for s, u in sources.items() if u}), width, height, u_principal, record)
+    camera = _centred(
+        Doubtful(focal, {s: u for s, u in sources.items() if u}), width, height, u_principal, record
+    )
     warnings = _zoom_and_crop(digital_zoom, (width, height), original_size_px)
     return FocalFromData(camera, diagonal_px, width_px, u_rounding, warnings)
 
@@ -129,17 +133,23 @@ def camera_from_sensor(
         _no_focal("Focal length and sensor resolution in the photo's data do not go together")
     if original_size_px is not None and _same_shape((width, height), original_size_px):
         focal *= max(width, height) / max(original_size_px)
-    number = Doubtful(focal, {Source("focal length", record, "data"): u_relative * focal} if u_relative else {})
+    number = Doubtful(
+        focal, {Source("focal length", record, "data"): u_relative * focal} if u_relative else {}
+    )
     return _centred(number, width, height, u_principal, record), _zoom_and_crop(
         digital_zoom, (width, height), original_size_px
     )
 
 
-def assumed_camera(size_px: tuple[float, float], record: str = "camera") -> tuple[Camera, tuple[Caution, ...]]:
+def assumed_camera(
+    size_px: tuple[float, float], record: str = "camera"
+) -> tuple[Camera, tuple[Caution, ...]]:
     """A camera for a photo of which nothing is known: the usual range of lenses as a wide doubt, and a warning."""
     width, height = _frame(size_px)
     per_mm = hypot(width, height) / FILM_DIAGONAL_MM
-    number = Doubtful(ASSUMED_35MM * per_mm, {Source("focal length", record, "assumed"): U_ASSUMED_35MM * per_mm})
+    number = Doubtful(
+        ASSUMED_35MM * per_mm, {Source("focal length", record, "assumed"): U_ASSUMED_35MM * per_mm}
+    )
     said = Caution(
         "focal-assumed",
         "The photo does not say its focal length, so an ordinary lens was assumed with a wide doubt; give the focal length, "
@@ -224,13 +234,16 @@ def focal_by_right_angle(
 
 def _frame(size_px: tuple[float, float]) -> tuple[float, float]:
     if not all(isfinite(side) and side > 0 for side in size_px):
-        raise MarksNotUsable("bad-size", "The pixel size of the photo is not known; give its width and height.")
+        raise MarksNotUsable(
+            "bad-size", "The pixel size of the photo is not known; give its width and height."
+        )
     return size_px
 
 
 def _no_focal(what: str) -> NoReturn:
     raise MarksNotUsable(
-        "bad-focal", f"{what}; give the focal length, or find it from edges of two directions at a right angle."
+        "bad-focal",
+        f"{what}; give the focal length, or find it from edges of two directions at a right angle.",
     )
 
 

@@ -14,7 +14,16 @@ from archive.metrology.sources import Doubtful
 from archive.photogrammetry import checks
 from archive.photogrammetry.doubt import Caution, Derived, Inputs, carry, derived
 from archive.photogrammetry.lens import straight_edge_cautions
-from archive.photogrammetry.marks import IN_THE_PLANE, PLAIN_SHOT, Array, Lies, Mark, Shot, coordinates, sigmas
+from archive.photogrammetry.marks import (
+    IN_THE_PLANE,
+    PLAIN_SHOT,
+    Array,
+    Lies,
+    Mark,
+    Shot,
+    coordinates,
+    sigmas,
+)
 from archive.photogrammetry.vanishing import crossing, homogeneous, through_point
 
 LEAST_REFERENCE_PX = 10.0
@@ -95,11 +104,14 @@ def height_on_common_ground(
         if len(numbers[0]) == 1:
             return np.ones_like(height)
         distance = numbers[:, 1] * height / np.hypot(*(px[:, -1] - px[:, -2]).T)
-        return (distance - numbers[:, 2]) / distance
+        shrunk: Array = (distance - numbers[:, 2]) / distance
+        return shrunk
 
     numbers: tuple[Doubtful, ...] = (known,)
     if not lies.in_the_plane:
-        camera = checks.known_camera(shot.camera, "without it a height off the plane of its base cannot be had")
+        camera = checks.known_camera(
+            shot.camera, "without it a height off the plane of its base cannot be had"
+        )
         numbers = (known, camera.focal_px, lies.towards_camera)
     px, _ = Inputs(marks, numbers, shot).split_centre()
     _usable_directions(level_edges, px[0], shape)
@@ -164,13 +176,18 @@ def _below_the_horizon(horizon: Array, bases: Array, tops: Array, ends: Sequence
             )
 
 
-def _leaning(vertical: Array, bases: Array, tops: Array, ends: Sequence[Sequence[Mark]]) -> tuple[Caution, ...]:
+def _leaning(
+    vertical: Array, bases: Array, tops: Array, ends: Sequence[Sequence[Mark]]
+) -> tuple[Caution, ...]:
     upright = np.cross(homogeneous(bases), vertical[:, None])
     upright = upright / np.linalg.norm(upright[..., :2], axis=-1, keepdims=True)
     off = np.abs(np.einsum("bki,bki->bk", upright, homogeneous(tops)))[0]
     length = np.hypot(*(tops - bases)[0].T)
     leaning = [pair for pair, px, span in zip(ends, off, length, strict=True) if px > 0.05 * span]
     return tuple(
-        Caution("not-upright", f"The top '{top.name}' does not stand over '{base.name}'; the height is that of its foot point.")
+        Caution(
+            "not-upright",
+            f"The top '{top.name}' does not stand over '{base.name}'; the height is that of its foot point.",
+        )
         for base, top in leaning
     )

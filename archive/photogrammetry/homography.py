@@ -75,8 +75,8 @@ def _linear(w: Array, p: Array, weight: Array) -> Array:
     upper = np.stack([x, y, one, nought, nought, nought, -x * u, -y * u, -one * u], axis=-1)
     lower = np.stack([nought, nought, nought, x, y, one, -x * v, -y * v, -one * v], axis=-1)
     _, _, vt = np.linalg.svd(np.concatenate([upper, lower], axis=1), full_matrices=True)
-    h: Array = vt[:, -1].reshape(-1, 3, 3)
-    return h / np.linalg.norm(h, axis=(1, 2), keepdims=True)
+    h: Array = vt[:, -1].reshape(-1, 3, 3)  # of unit length
+    return h
 
 
 def _step(h: Array, w: Array, p: Array, weight: Array) -> Array:

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import hypot, sqrt
-from typing import Literal
+from typing import Literal, NoReturn
 
 import numpy as np
 
@@ -18,7 +18,7 @@ from archive.errors import MarksNotUsable
 from archive.metrology.sources import Doubtful, Source
 from archive.photogrammetry import checks
 from archive.photogrammetry.doubt import Caution
-from archive.photogrammetry.marks import Array, Mark, Shot, coordinates, sigmas
+from archive.photogrammetry.marks import Array, Mark, Shot, coordinates, sigmas, stated
 from archive.photogrammetry.residuals import raised_by_residuals
 
 Model = Literal["division", "polynomial"]
@@ -168,19 +168,25 @@ def lens_from_edges(
     observation; started from a coarse grid, for the cost has false minima far out. Devernay & Faugeras 2001.
     """
     diagonal = hypot(*size_px)
-    centre = np.array(centre_px if centre_px is not None else ((size_px[0] - 1) / 2, (size_px[1] - 1) / 2), dtype=float)
+    centre = np.array(
+        centre_px if centre_px is not None else ((size_px[0] - 1) / 2, (size_px[1] - 1) / 2), dtype=float
+    )
     u_centre = U_CENTRE_OF_DIAGONAL * diagonal if u_centre_px is None else u_centre_px
     radius = diagonal / 2 if norm_radius_px is None else norm_radius_px
-    checks.stated_doubt(u_centre, "centre of the picture")
+    stated("centre of the lens", record, 0.0, u_centre)
     if not (np.isfinite(centre).all() and np.isfinite(radius) and radius > 0):
-        raise MarksNotUsable("bad-size", "The pixel size of the photo is not known; give its width and height.")
+        raise MarksNotUsable(
+            "bad-size", "The pixel size of the photo is not known; give its width and height."
+        )
     _usable_edges(edges, centre)
 
     fitted = _Edges(edges, radius, model)
     best = _settled(fitted, centre, u_centre)
     residual = fitted.off_line(best[None])[0]
     dof = len(residual) - 2 * len(edges) - 1
-    _, figures, cautions = raised_by_residuals(fitted.marks, residual, dof, "marks of its edge", "not-straight")
+    _, figures, cautions = raised_by_residuals(
+        fitted.marks, residual, dof, "marks of its edge", "not-straight"
+    )
     raise_by = 1.0
     if cautions and not all(mark.given for mark in fitted.marks):
         raise_by = sqrt(figures["chi2"] / dof)
@@ -204,7 +210,9 @@ def _rms(values: Array) -> float:
 
 def _usable_edges(edges: Sequence[Sequence[Mark]], centre: Array) -> None:
     if not edges:
-        raise MarksNotUsable("too-few-points", "No edges are marked; mark three long straight edges, five marks on each.")
+        raise MarksNotUsable(
+            "too-few-points", "No edges are marked; mark three long straight edges, five marks on each."
+        )
     for i, edge in enumerate(edges):
         if len(edge) < 3:
             raise MarksNotUsable(
@@ -216,7 +224,8 @@ def _usable_edges(edges: Sequence[Sequence[Mark]], centre: Array) -> None:
         span = np.hypot(*(px[:, None] - px[None]).reshape(-1, 2).T).max()
         if span <= checks.TELL_APART * sigma.max():
             raise MarksNotUsable(
-                "degenerate-points", f"All marks of edge {i + 1} are at one place; mark places all along the edge."
+                "degenerate-points",
+                f"All marks of edge {i + 1} are at one place; mark places all along the edge.",
             )
     if all(_through(edge, centre) for edge in edges):
         raise MarksNotUsable(
@@ -242,7 +251,9 @@ def _cost_terms(fitted: _Edges, lens: Array, centre: Array, u_centre: float) -> 
 def _jacobian(terms: Callable[[Array], Array], lens: Array, free: int) -> Array:
     """Derivatives (M, free) of the cost's terms by the first `free` lens numbers, central differences."""
     steps = np.array([1e-5, 1e-2, 1e-2])[:free]
-    varied = np.concatenate([lens + np.diag([*steps, 0, 0])[:free, :3], lens - np.diag([*steps, 0, 0])[:free, :3]])
+    varied = np.concatenate(
+        [lens + np.diag([*steps, 0, 0])[:free, :3], lens - np.diag([*steps, 0, 0])[:free, :3]]
+    )
     up, down = np.split(terms(varied), 2)
     jacobian: Array = ((up - down) / (2 * steps[:, None])).T
     return jacobian
@@ -258,7 +269,8 @@ def _settled(fitted: _Edges, centre: Array, u_centre: float) -> Array:
     costs = (terms(grid) ** 2).sum(axis=1)
     if not np.isfinite(costs).any():
         _at_the_bound()
-    best, cost = grid[np.nanargmin(costs)], float(np.nanmin(costs))
+    best: Array = grid[np.nanargmin(costs)]
+    cost = float(np.nanmin(costs))
     free, damping = (3 if u_centre else 1), 0.0
     for _ in range(_ROUNDS):
         jacobian = _jacobian(terms, best, free)
@@ -281,7 +293,7 @@ def _settled(fitted: _Edges, centre: Array, u_centre: float) -> Array:
     return best
 
 
-def _at_the_bound() -> None:
+def _at_the_bound() -> NoReturn:
     raise MarksNotUsable(
         "no-information",
         "No believable lens makes these edges straight; check that each is straight in the real thing, and mark long "

@@ -16,7 +16,16 @@ from archive.metrology.sources import Doubtful
 from archive.photogrammetry import checks
 from archive.photogrammetry.doubt import Caution, Derived, carry, derived
 from archive.photogrammetry.lens import straight_edge_cautions
-from archive.photogrammetry.marks import IN_THE_PLANE, PLAIN_SHOT, Array, Lies, Mark, Shot, coordinates, sigmas
+from archive.photogrammetry.marks import (
+    IN_THE_PLANE,
+    PLAIN_SHOT,
+    Array,
+    Lies,
+    Mark,
+    Shot,
+    coordinates,
+    sigmas,
+)
 from archive.photogrammetry.residuals import raised_by_residuals
 from archive.photogrammetry.set_back import straightened
 from archive.photogrammetry.vanishing import homogeneous
@@ -122,11 +131,14 @@ def length_by_equal_spacing(
     first, second = known_numbers
     if first not in numbers or second not in numbers or first == second:
         raise MarksNotUsable(
-            "bad-known", "The known length must run between two different things of the row that are marked; mark both."
+            "bad-known",
+            "The known length must run between two different things of the row that are marked; mark both.",
         )
     if not all(isfinite(number) for number in numbers):
         raise MarksNotUsable("bad-known", "A number in the row is missing; number every marked thing.")
-    return _along(points, [Doubtful(float(k), {}) for k in numbers], tuple(target), lies, shot, (known, first, second))
+    return _along(
+        points, [Doubtful(float(k), {}) for k in numbers], tuple(target), lies, shot, (known, first, second)
+    )
 
 
 def length_by_parallel_edge(
@@ -174,7 +186,9 @@ def length_by_parallel_edge(
     checks.known_length(known, "known length")
     for name, pair in (("known", known_points), ("asked", asked)):
         if pair[0] == pair[1] or not all(0 <= i < len(points) for i in pair):
-            raise MarksNotUsable("bad-known", f"The {name} length must run between two different marks of the edge.")
+            raise MarksNotUsable(
+                "bad-known", f"The {name} length must run between two different marks of the edge."
+            )
     checks.edge_pairs([parallel_edge], 1, "parallel edge")
     points, figures, cautions = _in_line(points, shot)
     n = len(points)
@@ -191,7 +205,9 @@ def length_by_parallel_edge(
         one_side = np.all(before > 0, axis=1) | np.all(before < 0, axis=1)
         t = (s - s[:, a : a + 1]) / before
         scale = numbers[:, :1] / t[:, b : b + 1]
-        places = _off_the_edge(t[:, [c, d]] * scale, (p / scale, s[:, a : a + 1], q / scale), middle, along, numbers[:, 1:])
+        places = _off_the_edge(
+            t[:, [c, d]] * scale, (p / scale, s[:, a : a + 1], q / scale), middle, along, numbers[:, 1:]
+        )
         return np.where(one_side, np.abs(places[:, 1] - places[:, 0]), np.nan)
 
     numbers = (known, *_depth_numbers(lies, shot))
@@ -235,11 +251,13 @@ def _along(
         t = scale(numbers)
         s, middle, along = _projected(px)
         a, b, c = _perspective(t, s[:, :n], sigma)
-        places = (s[:, n:] - b) / (a - c * s[:, n:])
+        places: Array = (s[:, n:] - b) / (a - c * s[:, n:])
         depth = 1 + c * np.concatenate([t, places], axis=1)
         seen = np.all(depth * depth[:, :1] > 0, axis=1)
         places = _off_the_edge(places, (a, b, c), middle, along, numbers[:, n + len(known) :])
-        return np.where(seen, places[:, 0] if len(asked) == 1 else np.abs(places[:, 1] - places[:, 0]), np.nan)
+        return np.where(
+            seen, places[:, 0] if len(asked) == 1 else np.abs(places[:, 1] - places[:, 0]), np.nan
+        )
 
     centre = straightened(every, shot)
     at = np.array([[number.value for number in numbers]])
@@ -256,7 +274,9 @@ def _along(
         t = scale(at)
         a, b, c = _perspective(t, s[:, :n], sigma)
         residual = (s[:, :n] - (a * t + b) / (c * t + 1))[0]
-        fitted, figures, more = raised_by_residuals(every[:n], residual, n - 3, "marks along the edge", "point-order")
+        fitted, figures, more = raised_by_residuals(
+            every[:n], residual, n - 3, "marks along the edge", "point-order"
+        )
         every, cautions = (*fitted, *every[n:]), (*cautions, *more)
     target = asked if len(asked) == 2 else ()
     solved = carry(solve, every, numbers, shot, target=target, far_outside=_far_outside(s[0], n))
@@ -274,16 +294,21 @@ def _usable_positions(points: Sequence[Mark], positions: Sequence[Doubtful], dou
     checks.finite_marks(points)
     if len(points) != len(positions):
         raise MarksNotUsable(
-            "lists-differ", f"There are {len(points)} marks and {len(positions)} known positions; give each mark its own."
+            "lists-differ",
+            f"There are {len(points)} marks and {len(positions)} known positions; give each mark its own.",
         )
     checks.apart(points, "the edge")
     for i, position in enumerate(positions):
         if not isfinite(position.value):
-            raise MarksNotUsable("bad-known", f"The known position of '{points[i].name}' is not a number; measure it.")
+            raise MarksNotUsable(
+                "bad-known", f"The known position of '{points[i].name}' is not a number; measure it."
+            )
         checks.usable_doubt(position, f"known position of '{points[i].name}'")
         for j in range(i):
             gap = abs(position.value - positions[j].value)
-            if gap == 0 or (doubtful and gap <= np.hypot(position.standard_uncertainty, positions[j].standard_uncertainty)):
+            if gap == 0 or (
+                doubtful and gap <= np.hypot(position.standard_uncertainty, positions[j].standard_uncertainty)
+            ):
                 raise MarksNotUsable(
                     "bad-known",
                     f"The known positions of {checks.named([points[j], points[i]])} are closer together than their own doubt; "
@@ -325,7 +350,9 @@ def _perspective(t: Array, s: Array, sigma: Array) -> tuple[Array, Array, Array]
         for _ in range(_ROUNDS):
             a, b, c = found[:, :1], found[:, 1:2], found[:, 2:]
             below = c * x + 1
-            jacobian = np.stack([x / below, 1 / below, -x * (a * x + b) / below**2], axis=-1) * weight[:, None]
+            jacobian = (
+                np.stack([x / below, 1 / below, -x * (a * x + b) / below**2], axis=-1) * weight[:, None]
+            )
             found = found + _normal(jacobian, (s - (a * x + b) / below) * weight)
     a, b, c = found[:, :1], found[:, 1:2], found[:, 2:]
     scale = 1 - c * zero / unit
@@ -362,7 +389,8 @@ def _not_the_same_line(points: Sequence[Mark], edge: Sequence[Mark], shot: Shot)
 
 
 def _span(points: Sequence[Mark]) -> Array:
-    return _projected(coordinates(points)[None])[0][0]
+    span: Array = _projected(coordinates(points)[None])[0][0]
+    return span
 
 
 def _depth_numbers(lies: Lies, shot: Shot) -> tuple[Doubtful, ...]:

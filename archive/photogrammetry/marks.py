@@ -4,17 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Literal
+from math import isfinite
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 import numpy.typing as npt
 
+from archive.errors import MarksNotUsable
 from archive.metrology.sources import Doubtful, Source
 
 if TYPE_CHECKING:
     from archive.photogrammetry.lens import Lens
 
-Array = npt.NDArray[np.float64]
+Array = npt.NDArray[np.floating[Any]]
 Clearness = Literal["crisp", "plain", "worn"]
 
 SIGMA_PX: dict[Clearness, float] = {"crisp": 0.7, "plain": 1.0, "worn": 2.5}
@@ -48,7 +50,12 @@ class Mark:
 
 
 def mark(
-    name: str, x_px: float, y_px: float, clearness: Clearness = "plain", record: str = "", snapped_px: float = 0.0
+    name: str,
+    x_px: float,
+    y_px: float,
+    clearness: Clearness = "plain",
+    record: str = "",
+    snapped_px: float = 0.0,
 ) -> Mark:
     """A mark as a person puts it: crisp, plain or worn, never in pixels of doubt.
 
@@ -105,18 +112,37 @@ class Camera:
 
 
 def camera(
-    focal_px: float, u_focal_px: float, principal_px: Sequence[float], u_principal_px: float, record: str = "camera"
+    focal_px: float,
+    u_focal_px: float,
+    principal_px: Sequence[float],
+    u_principal_px: float,
+    record: str = "camera",
 ) -> Camera:
     """A camera from plain numbers, px, each with its own independent doubt."""
 
-    def doubtful(value: float, u: float, kind: str, component: str) -> Doubtful:
-        return Doubtful(value, {Source(kind, record, component): u} if u else {})
-
     return Camera(
-        doubtful(focal_px, u_focal_px, "focal length", ""),
-        doubtful(principal_px[0], u_principal_px, "principal point", "x"),
-        doubtful(principal_px[1], u_principal_px, "principal point", "y"),
+        stated("focal length", record, focal_px, u_focal_px),
+        stated("principal point", record, principal_px[0], u_principal_px, "x"),
+        stated("principal point", record, principal_px[1], u_principal_px, "y"),
     )
+
+
+def stated(kind: str, record: str, value: float, u: float, component: str = "") -> Doubtful:
+    """A number with a stated standard uncertainty, in its own unit, as one source of its own.
+
+    Raises MarksNotUsable 'bad-doubt' where that is negative or no number.
+    """
+    if not isfinite(u) or u < 0:
+        raise MarksNotUsable(
+            "bad-doubt",
+            f"The doubt of the {kind} was given as {u:g}, and it cannot be less than 0; state it again.",
+        )
+    return Doubtful(value, {Source(kind, record, component): u} if u else {})
+
+
+def known_size(record: str, value_mm: float, u_mm: float) -> Doubtful:
+    """A known size of the real thing, mm, from plain numbers."""
+    return stated("known size", record, value_mm, u_mm)
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,7 +22,6 @@ from archive.photogrammetry.marks import (
     Lies,
     Mark,
     Shot,
-    coordinates,
     sigmas,
 )
 from archive.photogrammetry.residuals import raised_by_residuals
@@ -177,14 +176,17 @@ def size_by_one_side(
     With h1, h2 the first columns of K^-1 H for the unit square, second side over first is |h2|/|h1|:
     Zhang, PAMI 22 (2000) 1330.
     """
-    camera = checks.known_camera(shot.camera, "without it the sides of a rectangle cannot be told from its slant")
+    camera = checks.known_camera(
+        shot.camera, "without it the sides of a rectangle cannot be told from its slant"
+    )
     checks.four_corners(corners)
     checks.known_length(known, "known side")
     checks.asked_pair(target)
     first, second = known_corners
     if first == second or not {first, second} <= set(range(4)):
         raise MarksNotUsable(
-            "bad-known", "The known side must run between two different corners, counted 0 to 3; name two of them."
+            "bad-known",
+            "The known side must run between two different corners, counted 0 to 3; name two of them.",
         )
     refuse_beyond_the_horizon(corners, CORNERS, target, shot)
 
@@ -226,7 +228,9 @@ def between(h: Array, ends_px: Array) -> Array:
     return length
 
 
-def refuse_beyond_the_horizon(points: Sequence[Mark], world: Array, target: Sequence[Mark], shot: Shot) -> None:
+def refuse_beyond_the_horizon(
+    points: Sequence[Mark], world: Array, target: Sequence[Mark], shot: Shot
+) -> None:
     """Refuse marks that no one side of a plane shows: ends beyond its vanishing line, or points out of order."""
     px, ends = straightened(points, shot), straightened(target, shot)
     back = np.linalg.inv(homography.most_likely(world[None], px[None], sigmas(points)))
@@ -262,11 +266,14 @@ def _usable_world(points: Sequence[Mark], world_mm: ArrayLike) -> Array:
     checks.enough(points, 4, "the known points")
     if len(world) != len(points):
         raise MarksNotUsable(
-            "lists-differ", f"There are {len(points)} marks and {len(world)} known places; give each mark its place."
+            "lists-differ",
+            f"There are {len(points)} marks and {len(world)} known places; give each mark its place.",
         )
     checks.finite_marks(points)
     if not np.all(np.isfinite(world)):
-        raise MarksNotUsable("bad-known", "A known place in the plane is not a number; give both its distances in mm.")
+        raise MarksNotUsable(
+            "bad-known", "A known place in the plane is not a number; give both its distances in mm."
+        )
     if len(points) == 4:
         checks.apart(points, "the known points")
         checks.no_three_in_line(points, "the known points")

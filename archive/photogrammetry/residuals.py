@@ -45,5 +45,13 @@ def raised_by_residuals(
         return tuple(marks), figures, ()
     factor = sqrt(chi2 / dof)
     raised = tuple(mark if mark.given else replace(mark, sigma_px=mark.sigma_px * factor) for mark in marks)
-    says = "their given doubt was kept" if all(mark.given for mark in marks) else "their doubt was raised to match"
-    return raised, figures, (Caution("residuals-large", f"The {what} fit worse than their doubt allows; {says}."),)
+    says = (
+        "their given doubt was kept"
+        if all(mark.given for mark in marks)
+        else "their doubt was raised to match"
+    )
+    return (
+        raised,
+        figures,
+        (Caution("residuals-large", f"The {what} fit worse than their doubt allows; {says}."),),
+    )

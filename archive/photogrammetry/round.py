@@ -8,7 +8,7 @@ Multiple View Geometry, 2nd ed., Cambridge 2004, 2.7 and 2.8.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Literal
+from typing import Literal, NoReturn
 
 import numpy as np
 
@@ -17,13 +17,26 @@ from archive.metrology.sources import Doubtful
 from archive.photogrammetry import checks, ellipse
 from archive.photogrammetry.doubt import Caution, Derived, Solved, carry, derived
 from archive.photogrammetry.lens import straight_edge_cautions
-from archive.photogrammetry.marks import IN_THE_PLANE, PLAIN_SHOT, Array, Lies, Mark, Shot, coordinates, sigmas
+from archive.photogrammetry.marks import (
+    IN_THE_PLANE,
+    PLAIN_SHOT,
+    Array,
+    Lies,
+    Mark,
+    Shot,
+    sigmas,
+)
 from archive.photogrammetry.residuals import raised_by_residuals
 from archive.photogrammetry.set_back import rays, straightened
 
 Faces = Literal["left", "right", "up", "down"]
 
-_FACING: dict[str, tuple[int, float]] = {"right": (0, 1.0), "left": (0, -1.0), "down": (1, 1.0), "up": (1, -1.0)}
+_FACING: dict[str, tuple[int, float]] = {
+    "right": (0, 1.0),
+    "left": (0, -1.0),
+    "down": (1, 1.0),
+    "up": (1, -1.0),
+}
 LARGEST_U_OF_SEMI_AXIS = 0.10
 
 
@@ -81,7 +94,9 @@ def size_by_circle(
         fitted = ellipse.nearest(px[:, :n], sigma, start)
         lens = numbers[:, 1:4]
         normals, distance = _circle_poses(ellipse.to_conic(fitted), lens, numbers[:, 0] / 2)
-        reach = (numbers[:, 4] - distance)[..., None] / np.einsum("bni,sbi->sbn", rays(px[:, n:], lens), normals)
+        reach = (numbers[:, 4] - distance)[..., None] / np.einsum(
+            "bni,sbi->sbn", rays(px[:, n:], lens), normals
+        )
         ends = rays(px[:, n:], lens) * reach[..., None]
         lengths = np.linalg.norm(ends[:, :, 0] - ends[:, :, 1], axis=-1)
         return np.where((reach > 0).all(axis=-1), lengths, np.nan), normals, distance
@@ -92,7 +107,8 @@ def size_by_circle(
     chosen = int(np.argmax(sign * normals[:, 0, axis]))
     if lies.towards_camera.value >= distance[chosen, 0]:
         raise MarksNotUsable(
-            "bad-offset", "The size is said to stand out as far as the camera or further; check how far it stands out."
+            "bad-offset",
+            "The size is said to stand out as far as the camera or further; check how far it stands out.",
         )
     if np.isnan(lengths[chosen, 0]):
         raise MarksNotUsable(
@@ -104,7 +120,8 @@ def size_by_circle(
     def solve(px: Array, numbers: Array) -> Array:
         lengths, normals, _ = both(px, numbers)
         pick = np.argmax(sign * normals[..., axis], axis=0)
-        return np.take_along_axis(lengths, pick[None], axis=0)[0]
+        picked: Array = np.take_along_axis(lengths, pick[None], axis=0)[0]
+        return picked
 
     solved = carry(solve, marks, numbers, shot, target=target)
     figures |= {"other_solution_mm": float(lengths[1 - chosen, 0]), "distance_mm": float(distance[chosen, 0])}
@@ -197,10 +214,16 @@ def _fitted(
             fitted = ellipse.nearest(px[None], sigma, start, rounds=40)[0]
         except np.linalg.LinAlgError:
             _short_arc(rim, what)
-    if not np.all(np.isfinite(fitted)) or np.abs(fitted).max() > 1e7 or np.linalg.det(ellipse.matrix(fitted[None])[0]) <= 0:
+    if (
+        not np.all(np.isfinite(fitted))
+        or np.abs(fitted).max() > 1e7
+        or np.linalg.det(ellipse.matrix(fitted[None])[0]) <= 0
+    ):
         _short_arc(rim, what)
     residual, _ = ellipse.from_rim(px[None], fitted[None])
-    rim, figures, cautions = raised_by_residuals(rim, residual[0], len(rim) - 5, f"marks of the {what}", "not-an-ellipse")
+    rim, figures, cautions = raised_by_residuals(
+        rim, residual[0], len(rim) - 5, f"marks of the {what}", "not-an-ellipse"
+    )
     semi = ellipse.semi_axes(fitted[None])[0]
     if np.any(ellipse.u_semi_axes(px, sigmas(rim), fitted) > LARGEST_U_OF_SEMI_AXIS * semi):
         _short_arc(rim, what)
@@ -221,7 +244,7 @@ def _not_bunched(rim: Sequence[Mark], px: Array, sigma: Array, what: str) -> Non
         )
 
 
-def _not_an_ellipse(rim: Sequence[Mark], what: str) -> None:
+def _not_an_ellipse(rim: Sequence[Mark], what: str) -> NoReturn:
     raise MarksNotUsable(
         "not-an-ellipse",
         f"The marks of the {what}, {checks.named(rim)}, do not lie on an ellipse; mark 8 to 12 places on one rim, spread "
@@ -229,7 +252,7 @@ def _not_an_ellipse(rim: Sequence[Mark], what: str) -> None:
     )
 
 
-def _short_arc(rim: Sequence[Mark], what: str) -> None:
+def _short_arc(rim: Sequence[Mark], what: str) -> NoReturn:
     raise MarksNotUsable(
         "short-arc",
         f"The marks of the {what}, {checks.named(rim)}, cover too short a piece of the rim to tell its size; mark 8 to 12 "
@@ -237,7 +260,9 @@ def _short_arc(rim: Sequence[Mark], what: str) -> None:
     )
 
 
-def _separate(first: Sequence[Mark], start1: Array, second: Sequence[Mark], start2: Array, shot: Shot) -> None:
+def _separate(
+    first: Sequence[Mark], start1: Array, second: Sequence[Mark], start2: Array, shot: Shot
+) -> None:
     """Refuse circles that overlap, touch, or lie one in the other as far as the marks can tell."""
     for rim, other, fitted in ((first, second, start2), (second, first, start1)):
         px = np.concatenate([straightened(rim, shot), (start1 if rim is first else start2)[None, :2]])
@@ -301,13 +326,16 @@ def _rectified(first: Array, second: Array) -> tuple[Array, Array]:
     """Centre distance and second diameter (B,), in diameters of the first circle, from ellipses (B, 5) in px."""
     middle, reach = (first[:, :2] + second[:, :2]) / 2, np.linalg.norm(first[:, :2] - second[:, :2], axis=1)
     one, two = (
-        np.column_stack([(e[:, :2] - middle) / reach[:, None], e[:, 2:] / reach[:, None]]) for e in (first, second)
+        np.column_stack([(e[:, :2] - middle) / reach[:, None], e[:, 2:] / reach[:, None]])
+        for e in (first, second)
     )
     at_infinity = _line_at_infinity(one, two)
-    back = np.tile(np.eye(3), (len(one), 1, 1))
-    back[:, 2] = at_infinity
-    back = np.linalg.inv(back)
-    flat1, flat2 = (ellipse.from_conic(np.swapaxes(back, 1, 2) @ ellipse.to_conic(e) @ back) for e in (one, two))
+    flatten = np.tile(np.eye(3), (len(one), 1, 1))
+    flatten[:, 2] = at_infinity
+    back = np.linalg.inv(flatten)
+    flat1, flat2 = (
+        ellipse.from_conic(np.swapaxes(back, 1, 2) @ ellipse.to_conic(e) @ back) for e in (one, two)
+    )
     to_circle = np.linalg.inv(ellipse.matrix(flat1))
     apart = (to_circle @ (flat2[:, :2] - flat1[:, :2])[..., None])[..., 0]
     size = np.sqrt(np.abs(np.linalg.det(to_circle @ ellipse.matrix(flat2))))
@@ -332,7 +360,9 @@ def _line_at_infinity(first: Array, second: Array) -> Array:
     pair = member + np.stack([nought, -z, y, z, nought, -x, -y, x, nought], axis=1).reshape(-1, 3, 3)
     largest = np.abs(pair).reshape(-1, 9).argmax(axis=1)
     lines = np.stack([pair[rows, largest // 3], pair[rows, :, largest % 3]])
-    sides = [np.einsum("lbi,bi->lb", lines, np.column_stack([e[:, :2], np.ones(len(e))])) for e in (first, second)]
+    sides = [
+        np.einsum("lbi,bi->lb", lines, np.column_stack([e[:, :2], np.ones(len(e))])) for e in (first, second)
+    ]
     beside = sides[0] * sides[1] / np.linalg.norm(lines, axis=-1) ** 2
     chosen: Array = lines[np.argmax(beside, axis=0), rows]
     return chosen

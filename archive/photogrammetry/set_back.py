@@ -85,7 +85,9 @@ def off_the_plane(
 
     `world_of` gives the points' places in their plane from `(*known, focal, principal x, principal y)`.
     """
-    camera = checks.known_camera(shot.camera, "without it a size off the plane of the known one cannot be had")
+    camera = checks.known_camera(
+        shot.camera, "without it a size off the plane of the known one cannot be had"
+    )
     depth = lies.towards_camera
     checks.usable_doubt(depth, "set-back")
     n, k = len(points), len(known)
@@ -122,7 +124,8 @@ def off_the_plane(
 
 def straightened(marks: Sequence[Mark], shot: Shot) -> Array:
     """Marks without the lens's distortion, (N, 2) px."""
-    return Inputs(marks, (), shot).split_centre()[0][0]
+    px: Array = Inputs(marks, (), shot).split_centre()[0][0]
+    return px
 
 
 def rays(px: Array, lens: Array) -> Array:
@@ -143,7 +146,9 @@ def cut_length(through: Array, rotation: Array, place: Array, depth: Array) -> A
     normal = towards_camera(rotation, place)
     reach = (np.einsum("bi,bi->b", normal, place) + depth)[:, None] / np.einsum("bni,bi->bn", through, normal)
     ends = through * reach[..., None]
-    length: Array = np.where((reach > 0).all(axis=1), np.linalg.norm(ends[:, 0] - ends[:, 1], axis=-1), np.nan)
+    length: Array = np.where(
+        (reach > 0).all(axis=1), np.linalg.norm(ends[:, 0] - ends[:, 1], axis=-1), np.nan
+    )
     return length
 
 

@@ -69,7 +69,9 @@ def size_by_proportion(
     checks.asked_pair(target)
     checks.usable_doubt(lies.towards_camera, "set-back")
     if not isfinite(u_tilt_deg) or not 0 <= u_tilt_deg < 90:
-        raise MarksNotUsable("bad-doubt", "The doubt of the tilt must lie between 0 and 90 degrees; 3 to 10 is usual.")
+        raise MarksNotUsable(
+            "bad-doubt", "The doubt of the tilt must lie between 0 and 90 degrees; 3 to 10 is usual."
+        )
     tilt = np.radians(u_tilt_deg)
     turns = [Doubtful(0.0, {Source("tilt", record, axis): tilt} if tilt else {}) for axis in ("x", "y")]
     numbers = (known, *camera.numbers, *turns, lies.towards_camera)
@@ -98,7 +100,9 @@ def size_by_proportion(
 
 def _usable_reference(reference: Sequence[Mark], known: Doubtful) -> None:
     if len(reference) != 2:
-        raise MarksNotUsable("too-few-points", "The known size needs its two ends marked; name exactly two marks.")
+        raise MarksNotUsable(
+            "too-few-points", "The known size needs its two ends marked; name exactly two marks."
+        )
     checks.finite_marks(reference)
     checks.known_length(known, "known size")
     checks.apart(reference, "the known size", "mark its two ends, or a longer known size")
