@@ -145,14 +145,14 @@ class CannotMakeArchive(RivetbookError):
 class ArchiveTooNew(RivetbookError):
     """A newer program made this archive."""
 
-    def __init__(self, folder: str, found: int, newest: int) -> None:
-        super().__init__(folder, found, newest)
-        self.folder, self.found, self.newest = folder, found, newest
+    def __init__(self, folder: str, found: int, newest: int, what: str = "record keeping") -> None:
+        super().__init__(folder, found, newest, what)
+        self.folder, self.found, self.newest, self.what = folder, found, newest, what
 
     def __str__(self) -> str:
         return (
-            f"The archive '{self.folder}' was made by a newer Rivetbook (its records are at {self.found:04d}, "
-            f"this program knows up to {self.newest:04d}). It was left untouched. Install the newer Rivetbook and try again."
+            f"The archive '{self.folder}' was made by a newer Rivetbook (its {self.what} is number {self.found}, this "
+            f"program knows up to {self.newest}). It was left untouched. Install the newer Rivetbook and try again."
         )
 
 

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from types import TracebackType
 
-from archive.errors import ArchiveDamaged, ArchiveReadOnly, ArchiveTooNew
+from archive.errors import ArchiveReadOnly, ArchiveTooNew, NotAnArchive, RivetbookError
 from archive.records import folder as folders
 from archive.records import migrate, sqlite
 from archive.records.changes import Look, Writer, next_act, note_change, plain_refusals
@@ -16,7 +17,16 @@ from archive.records.changes import Look, Writer, next_act, note_change, plain_r
 class Archive:
     """One archive, opened through one door. `act` groups the transactions of one command."""
 
-    def __init__(self, folder: Path, *, door: str, wait_seconds: float, read_only: bool) -> None:
+    def __init__(
+        self,
+        folder: Path,
+        *,
+        door: str,
+        wait_seconds: float,
+        read_only: bool = False,
+        database: Path | None = None,
+        copies: TemporaryDirectory[str] | None = None,
+    ) -> None:
         self.folder = folder
         self.door = door
         self.read_only = read_only
@@ -24,8 +34,9 @@ class Archive:
         self.set_aside: Path | None = None
         self._wait_seconds = wait_seconds
         self._act: int | None = None
+        self._copies = copies
         self._engine = sqlite.engine_for(
-            folder / "archive.db", wait_seconds=wait_seconds, read_only=read_only
+            database or folder / "archive.db", wait_seconds=wait_seconds, read_only=read_only
         )
 
     @contextmanager
@@ -48,8 +59,9 @@ class Archive:
                 writer = Writer(connection)
                 yield writer
                 act = self._act or next_act(writer)
-                if note_change(writer, act=act, door=self.door, sentence=sentence, undoes=undoes):
-                    self._act = act
+                noted = note_change(writer, act=act, door=self.door, sentence=sentence, undoes=undoes)
+            if noted is not None:  # only now: a commit that failed has not used the number up
+                self._act = act
 
     def begin_act(self) -> None:
         """Let the next change be an act of its own: for doors that serve more than one command."""
@@ -58,8 +70,11 @@ class Archive:
     def close(self) -> None:
         """Fold the log into the database file, so that the folder can be copied plainly."""
         if not self.read_only:
-            sqlite.fold_log(self._engine)
+            with suppress(RivetbookError), self._plain_refusals():  # what was written is safe in the log too
+                sqlite.fold_log(self._engine)
         self._engine.dispose()
+        if self._copies is not None:
+            self._copies.cleanup()
 
     def __enter__(self) -> Archive:
         return self
@@ -78,33 +93,32 @@ class Archive:
 def open_archive(folder: Path, *, door: str = "Python", wait_seconds: float = 30) -> Archive:
     """Open the archive in `folder`, brought up to date if it is an older one.
 
-    Raises `FileNotThere`, `NotAnArchive`, `ArchiveTooNew`, `ArchiveDamaged` or `UpgradeFailed`. Where the
-    folder cannot be written the archive opens for looking only.
+    Raises `FileNotThere`, `NotAnArchive`, `ArchiveTooNew`, `ArchiveDamaged`, `ArchiveBusy` or `UpgradeFailed`.
+    Where the folder cannot be written the archive opens for looking only.
     """
     folder = folders.check_is_archive(folder).resolve()
-    read_only = not folders.can_be_written(folder)
-    set_aside = None
-    try:
-        with plain_refusals(str(folder), wait_seconds):
-            if read_only:
-                _check_revision_for_looking(folder)
-            else:
-                set_aside = migrate.bring_up_to_date(folder, wait_seconds=wait_seconds)
-    except Exception as error:
-        if sqlite.says_damaged(error):
-            raise ArchiveDamaged(str(folder), str(error)) from error
-        raise
-    archive = Archive(folder, door=door, wait_seconds=wait_seconds, read_only=read_only)
+    folders.read_settings(folder)
+    with plain_refusals(str(folder), wait_seconds):
+        if not folders.can_be_written(folder):
+            return _open_for_looking(folder, door)
+        set_aside = migrate.bring_up_to_date(folder, wait_seconds=wait_seconds)
+    archive = Archive(folder, door=door, wait_seconds=wait_seconds)
     archive.set_aside = set_aside
     return archive
 
 
-def _check_revision_for_looking(folder: Path) -> None:
-    found = sqlite.revision_of(folder / "archive.db", read_only=True)
-    newest = migrate.newest_revision()
+def _open_for_looking(folder: Path, door: str) -> Archive:
+    database, copies = folder / "archive.db", None
+    if sqlite.has_unfolded_log(database):  # a cut-off run's last changes: seen only through a copy
+        copies = TemporaryDirectory(prefix="rivetbook-")
+        database = sqlite.copy_folded(database, Path(copies.name))
+    found, newest = sqlite.revision_of(database), migrate.newest_revision()
     if found > newest:
         raise ArchiveTooNew(str(folder), found, newest)
     if found < newest:
-        raise ArchiveDamaged(
-            str(folder), "it is from an older Rivetbook and lies where it cannot be brought up to date"
+        raise NotAnArchive(
+            str(folder),
+            "an older Rivetbook made it, and it lies where it cannot be brought up to date; copy the whole folder "
+            "to a place of your own and open that",
         )
+    return Archive(folder, door=door, wait_seconds=0, read_only=True, database=database, copies=copies)

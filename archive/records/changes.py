@@ -12,12 +12,13 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from pathlib import Path
 from typing import Any
 
 from sqlalchemy import Connection, Executable, Row, Table, delete, func, insert, select, update
 from sqlalchemy.exc import DBAPIError
 
-from archive.errors import ArchiveBusy, ArchiveReadOnly
+from archive.errors import ArchiveBusy, ArchiveDamaged, ArchiveReadOnly, CouldNotWrite, RivetbookError
 from archive.records import sqlite
 from archive.records.tables import change, metadata
 
@@ -57,6 +58,7 @@ class Writer(Look):
     def __init__(self, connection: Connection) -> None:
         super().__init__(connection)
         self._keys: dict[str, int] | None = None
+        self._looked_up: set[str] = set()
         self._before: dict[tuple[str, int], Mapping[str, Any] | None] = {}
         self._after: dict[tuple[str, int], Mapping[str, Any] | None] = {}
 
@@ -68,7 +70,7 @@ class Writer(Look):
         """Add rows that have the same columns; returns their keys, in order."""
         if not rows:
             return []
-        first = self._take_keys(table.name, len(rows))
+        first = self._take_keys(table, len(rows))
         keyed = [{"id": first + n, **row} for n, row in enumerate(rows)]
         self._connection.execute(insert(table), keyed)
         columns = [column.name for column in table.columns]
@@ -106,10 +108,13 @@ class Writer(Look):
             self._keys = dict(newest.highest_keys) if newest is not None else {}
         return self._keys
 
-    def _take_keys(self, table: str, count: int) -> int:
+    def _take_keys(self, table: Table, count: int) -> int:
         keys = self.highest_keys()
-        first = keys.get(table, 0) + 1
-        keys[table] = first + count - 1
+        if table.name not in self._looked_up:  # a migration may have added rows that the history knows not of
+            self._looked_up.add(table.name)
+            keys[table.name] = max(keys.get(table.name, 0), self.value(select(func.max(table.c.id))) or 0)
+        first = keys[table.name] + 1
+        keys[table.name] += count
         return first
 
     def _row(self, table: Table, row_id: int) -> Mapping[str, Any] | None:
@@ -189,29 +194,28 @@ def table_named(name: str) -> Table:
 
 @contextmanager
 def plain_refusals(folder: str, wait_seconds: float) -> Iterator[None]:
-    """Turn what the database says of locks and read-only places into our sentences."""
+    """Turn what the database says of locks, full disks, read-only places and damage into our sentences."""
     try:
         yield
-    except DBAPIError as error:
-        refusal = refusal_for(error.orig, folder, wait_seconds)
-        if refusal is None:
-            raise
-        raise refusal from error
-    except sqlite3.Error as error:
-        refusal = refusal_for(error, folder, wait_seconds)
+    except (DBAPIError, sqlite3.Error) as error:
+        refusal = refusal_for(getattr(error, "orig", error), folder, wait_seconds)
         if refusal is None:
             raise
         raise refusal from error
 
 
-def refusal_for(
-    error: BaseException | None, folder: str, wait_seconds: float
-) -> ArchiveBusy | ArchiveReadOnly | None:
+def refusal_for(error: BaseException | None, folder: str, wait_seconds: float) -> RivetbookError | None:
     """Return the sentence for a database error that a person can act on."""
-    if error is not None and sqlite.says_locked(error):
+    if error is None:
+        return None
+    if sqlite.says_locked(error):
         return ArchiveBusy(folder, wait_seconds)
-    if error is not None and sqlite.says_read_only(error):
+    if sqlite.says_read_only(error):
         return ArchiveReadOnly(folder)
+    if sqlite.says_no_room(error):
+        return CouldNotWrite(str(Path(folder) / "archive.db"), str(error))
+    if sqlite.says_damaged(error):
+        return ArchiveDamaged(folder, str(error))
     return None
 
 

@@ -11,14 +11,20 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from pathlib import Path
 
-from archive.errors import CannotMakeArchive, CouldNotWrite, FileNotThere, NoArchive, NotAnArchive
+from archive.errors import (
+    ArchiveTooNew,
+    CannotMakeArchive,
+    CouldNotWrite,
+    FileNotThere,
+    NoArchive,
+    NotAnArchive,
+)
 from archive.records import durable, migrate, sqlite
 
 LAYOUT = 1
 SETTINGS_FILE = "rivetbook.toml"
 VARIABLE = "RIVETBOOK_ARCHIVE"
 _FOLDERS = ("visits", "removed", "set-aside", "previews", "index")
-_OURS = {SETTINGS_FILE, "archive.db", "archive.db-wal", "archive.db-shm", ".import.lock", *_FOLDERS}
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,9 +51,7 @@ def make_archive(folder: Path) -> None:
         raise CannotMakeArchive(str(folder), "it already holds an archive, which was left as it is")
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        strange = sorted(
-            p.name for p in folder.iterdir() if p.name not in _OURS and not p.name.startswith(durable.PART)
-        )
+        strange = sorted(p.name for p in folder.iterdir() if not _left_by_a_cut_off_making(p))
         if strange:
             raise CannotMakeArchive(str(folder), f"it is not empty ('{strange[0]}' is there)")
         _fill(folder)
@@ -55,13 +59,22 @@ def make_archive(folder: Path) -> None:
         raise CouldNotWrite(str(folder), error.strerror or str(error)) from error
 
 
+def _left_by_a_cut_off_making(path: Path) -> bool:
+    """Tell whether making may go on over this: our empty folders, our database while nothing is in it."""
+    if path.name in _FOLDERS:
+        return path.is_dir() and not any(path.iterdir())
+    if path.name == "archive.db":
+        return path.is_file() and sqlite.holds_nothing(path)
+    return path.name in ("archive.db-wal", "archive.db-shm") or path.name.startswith(durable.PART)
+
+
 def _fill(folder: Path) -> None:
     for name in _FOLDERS:
         (folder / name).mkdir(exist_ok=True)
     database = folder / "archive.db"
-    if not database.exists() or sqlite.revision_of(database, read_only=False) == 0:
-        sqlite.create_database(database)
-        migrate.run_migrations(database, wait_seconds=30)
+    sqlite.create_database(database)
+    migrate.run_migrations(database, wait_seconds=30)
+    durable.sweep_parts(folder)
     settings = (
         "# This folder is a Rivetbook archive. Keep this file, archive.db, visits and removed together.\n"
         f'layout = {LAYOUT}\narchive_id = "{secrets.token_hex(16)}"\n'
@@ -84,11 +97,15 @@ def locate(named: Path | None, *, start: Path | None = None) -> Path:
 
 def check_is_archive(folder: Path) -> Path:
     """Return the folder if it is an archive; raises `FileNotThere` or `NotAnArchive` with the reason."""
-    if not folder.exists():
+    try:
+        there, has_settings = folder.exists(), (folder / SETTINGS_FILE).is_file()
+    except OSError as error:
+        raise NotAnArchive(str(folder), f"it cannot be looked into ({error.strerror})") from error
+    if not there:
         raise FileNotThere(str(folder), "archive folder")
     if not folder.is_dir():
         raise NotAnArchive(str(folder), "it is a file, not a folder")
-    if not (folder / SETTINGS_FILE).is_file():
+    if not has_settings:
         raise NotAnArchive(str(folder), f"it has no file '{SETTINGS_FILE}'")
     if not (folder / "archive.db").is_file():
         raise NotAnArchive(
@@ -105,7 +122,7 @@ def read_settings(folder: Path) -> Settings:
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError, KeyError, TypeError, ValueError) as error:
         raise NotAnArchive(str(folder), f"its file '{SETTINGS_FILE}' cannot be read") from error
     if settings.layout > LAYOUT:
-        raise NotAnArchive(str(folder), "a newer Rivetbook laid it out; install that one")
+        raise ArchiveTooNew(str(folder), settings.layout, LAYOUT, "folder layout")
     return settings
 
 
@@ -114,26 +131,34 @@ def can_be_written(folder: Path) -> bool:
     return os.access(folder, os.W_OK) and os.access(folder / "archive.db", os.W_OK)
 
 
-_FORBIDDEN = re.compile(r'[<>:"/\\|?*\x00-\x1f\x7f]')
-_RESERVED = re.compile(r"(con|prn|aux|nul|com[0-9¹²³]|lpt[0-9¹²³])", re.IGNORECASE)
+_FORBIDDEN = re.compile(r'[<>:"/\\|?*\x00-\x1f\x7f-\x9f]')
+_RESERVED = re.compile(r"(con|prn|aux|nul|conin\$|conout\$|com[0-9¹²³]|lpt[0-9¹²³])", re.IGNORECASE)
 _LONGEST_BYTES = 120
 
 
 def safe_file_name(name: str) -> str:
     """Return a file name that every disk takes: NFC, nothing that Windows forbids or reserves, not too long."""
-    name = unicodedata.normalize("NFC", name.encode("utf-8", "replace").decode("utf-8"))
+    name = name.encode("utf-8", "replace").decode("utf-8")
     name = "".join(c for c in name if unicodedata.category(c) not in ("Cf", "Cs", "Cn"))
-    name = _FORBIDDEN.sub("_", name).strip(" ").rstrip(". ")
-    stem, dot, ending = name.rpartition(".")
+    name = _FORBIDDEN.sub("_", unicodedata.normalize("NFC", name))
+    while (tidied := _tidied_ends(name)) != name:  # cutting one end can lay open another dot or space
+        name = tidied
+    return name
+
+
+def _tidied_ends(name: str) -> str:
+    stem, dot, ending = name.strip(" ").rstrip(". ").rpartition(".")
     if not stem or len(ending) > 10:
-        stem, dot, ending = name, "", ""
-    if _RESERVED.fullmatch(stem.partition(".")[0].strip()):
-        stem = f"_{stem}"
-    if stem.startswith("."):
-        stem = f"_{stem}"
+        stem, dot, ending = stem + dot + ending, "", ""
     room = _LONGEST_BYTES - len((dot + ending).encode())
-    stem = stem.encode()[:room].decode("utf-8", "ignore").rstrip(" .")
-    return (stem or "unnamed") + dot + ending
+    stem = _cut(stem, room) or "unnamed"
+    if stem.startswith(".") or _RESERVED.fullmatch(stem.partition(".")[0].strip()):
+        stem = _cut(f"_{stem}", room)
+    return stem + dot + ending
+
+
+def _cut(stem: str, room_bytes: int) -> str:
+    return stem.encode()[:room_bytes].decode("utf-8", "ignore").rstrip(" .")
 
 
 def free_name(name: str, taken: Collection[str]) -> str:

@@ -8,6 +8,8 @@ import unicodedata
 from collections.abc import Iterable
 from difflib import get_close_matches
 
+from archive.errors import NotAccepted
+
 _ALPHABET = "0123456789abcdefghjkmnpqrstvwxyz"  # base 32 without letters that are taken for figures
 _ID_FORM = re.compile(r"[a-z](?=[a-z]*[0-9])[0-9a-hjkmnp-tv-z]{10}")
 
@@ -26,8 +28,14 @@ LETTERS = {
 
 
 def name_key(name: str) -> str:
-    """Return the form in which names are compared: 'Wharf  Crane' and 'wharf crane' are one."""
-    return unicodedata.normalize("NFKC", " ".join(name.split())).casefold()
+    """Return the form in which names are compared: 'Wharf  Crane' and 'wharf crane' are one.
+
+    Compatibility caseless matching (Unicode Standard, section 3.13, D146): folding can undo a normal form
+    and a normal form can bring new capitals, hence twice. The key of a key is the key.
+    """
+    key = unicodedata.normalize("NFD", _visible(name)).casefold()
+    key = unicodedata.normalize("NFKC", key).casefold()
+    return " ".join(unicodedata.normalize("NFKC", key).split())
 
 
 def new_public_id(sort: str) -> str:
@@ -50,6 +58,19 @@ def near_names(asked: str, names: Iterable[str], most: int = 3) -> tuple[str, ..
 
 
 def clean_name(text: str, *, longest: int = 200) -> str:
-    """Return a name as it is kept: no control characters, no space at the ends, single spaces inside."""
-    visible = "".join(c if unicodedata.category(c)[0] != "C" or c in "\t\n" else "" for c in text)
-    return " ".join(visible.split())[:longest]
+    """Return a name as it is kept: no control characters, no space at the ends, single spaces inside.
+
+    Raises `NotAccepted` for one that is too long: cutting it would lose what the person wrote.
+    """
+    name = " ".join(_visible(text).split())
+    if len(name) > longest:
+        raise NotAccepted(
+            f"The name '{name[:40]}...' is longer than {longest} characters",
+            "Shorten it; notes take the rest.",
+        )
+    return name
+
+
+def _visible(text: str) -> str:
+    """Leave off what shows nothing: control and format characters, and halves of undecodable bytes."""
+    return "".join(c for c in text if c.isspace() or unicodedata.category(c) not in ("Cc", "Cf", "Cs"))

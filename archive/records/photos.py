@@ -41,13 +41,16 @@ def photo_named(look: Look, asked: str) -> Photo:
         names = [row.file for row in look.all(select(t.photo.c.file))]
         raise RecordNotFound("photo", asked, near_names(asked, names))
     if len(matches) > 1:
-        raise SeveralMatch("photo", asked, tuple(f"{p.visit}/{p.file}" for p in matches))
+        raise SeveralMatch("photo", asked, tuple(f"{p.visit}/{p.file} ({p.id})" for p in matches))
     return matches[0]
 
 
 def photos_by_key(look: Look, keys: Iterable[int]) -> list[Photo]:
     """Return the photos with these keys, in order of time taken."""
-    return [p for chunk in in_chunks(keys) for p in _photos(look, t.photo.c.id.in_(chunk))]
+    found = [p for chunk in in_chunks(keys) for p in _photos(look, t.photo.c.id.in_(chunk))]
+    return sorted(
+        found, key=lambda p: (p.taken is None, p.taken or "", p.subsecond or "", name_key(p.file), p.key)
+    )
 
 
 def photos_showing(look: Look, subject: Subject) -> list[Photo]:
@@ -201,9 +204,8 @@ def _original(row: Row[Any]) -> Original:
     return Original(row.role, row.stored_path, row.name_as_found, row.sha256, row.bytes)
 
 
-_PLAIN = [
-    name for name in Photo.__dataclass_fields__ if name in t.photo.c and name not in ("keywords", "warnings")
-]
+_NOT_PLAIN = {"id", "keywords", "warnings"}
+_PLAIN = [name for name in Photo.__dataclass_fields__ if name in t.photo.c and name not in _NOT_PLAIN]
 
 
 def _photo(row: Row[Any], originals: list[Original], sightings: list[Sighting]) -> Photo:

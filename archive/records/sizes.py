@@ -226,9 +226,8 @@ def _dimensions(look: Look, *conditions: ColumnElement[bool]) -> list[Dimension]
 
 def _readings(look: Look, *conditions: ColumnElement[bool]) -> list[Reading]:
     replaced = t.reading.alias("replaced")
-    later = select(t.reading.alias("later").c.replaces_id).where(
-        t.reading.alias("later").c.replaces_id.is_not(None)
-    )
+    later = t.reading.alias("later")
+    superseded = select(later.c.replaces_id).where(later.c.replaces_id.is_not(None))
     statement = (
         select(
             t.reading,
@@ -237,7 +236,7 @@ def _readings(look: Look, *conditions: ColumnElement[bool]) -> list[Reading]:
             t.photo.c.file.label("photo"),
             t.visit.c.name.label("visit"),
             replaced.c.public_id.label("replaces"),
-            t.reading.c.id.in_(later).label("replaced"),
+            t.reading.c.id.in_(superseded).label("replaced"),
         )
         .join(t.dimension, t.dimension.c.id == t.reading.c.dimension_id)
         .outerjoin(t.instrument, t.instrument.c.id == t.reading.c.instrument_id)

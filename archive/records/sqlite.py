@@ -5,6 +5,7 @@ A database elsewhere would need a sister of this module and of nothing else.
 
 from __future__ import annotations
 
+import shutil
 import sqlite3
 from contextlib import closing
 from pathlib import Path
@@ -50,11 +51,32 @@ def create_database(database: Path) -> None:
         connection.execute("PRAGMA journal_mode=WAL")
 
 
-def revision_of(database: Path, *, read_only: bool) -> int:
+def revision_of(database: Path) -> int:
     """Return the number of the newest migration that the database has been through; 0 for none."""
-    mode = "mode=ro&immutable=1" if read_only else "mode=ro"
-    with closing(sqlite3.connect(f"{database.resolve().as_uri()}?{mode}", uri=True)) as connection:
+    with closing(_peek(database)) as connection:
         return int(connection.execute("PRAGMA user_version").fetchone()[0])
+
+
+def _peek(database: Path) -> sqlite3.Connection:
+    """Open the database so that not even a lock file appears beside it, unless its log must be read too."""
+    mode = "mode=ro" if has_unfolded_log(database) else "mode=ro&immutable=1"
+    return sqlite3.connect(f"{database.resolve().as_uri()}?{mode}", uri=True)
+
+
+def revision_in(connection: Connection) -> int:
+    """Return the number of the newest migration, as the open transaction sees it."""
+    return int(connection.exec_driver_sql("PRAGMA user_version").scalar_one())
+
+
+def holds_nothing(database: Path) -> bool:
+    """Tell whether the file is a database without a single row (a list of migrations done apart)."""
+    try:
+        with closing(_peek(database)) as connection:
+            tables = connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'").fetchall()
+            names = [name.replace('"', '""') for (name,) in tables if name != "alembic_version"]
+            return not any(connection.execute(f'SELECT 1 FROM "{name}" LIMIT 1').fetchone() for name in names)
+    except sqlite3.Error:
+        return False
 
 
 def set_revision(connection: Connection, revision: int) -> None:
@@ -88,6 +110,22 @@ def copy_database(database: Path, to: Path) -> None:
         source.backup(target)
 
 
+def has_unfolded_log(database: Path) -> bool:
+    """Tell whether changes lie in the write-ahead log beside the file that the file itself lacks."""
+    log = database.with_name(f"{database.name}-wal")
+    return log.is_file() and log.stat().st_size > 0
+
+
+def copy_folded(database: Path, to_folder: Path) -> Path:
+    """Copy a database and its log that nobody writes to, and fold the copy's log in; returns the copy."""
+    copy = to_folder / database.name
+    shutil.copyfile(database, copy)
+    shutil.copyfile(f"{database}-wal", f"{copy}-wal")
+    with closing(sqlite3.connect(copy)) as connection:
+        connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    return copy
+
+
 def fold_log(engine: Engine) -> None:
     """Fold the write-ahead log into the database file, so that the folder can be copied plainly."""
     with closing(engine.raw_connection()) as raw:
@@ -100,6 +138,13 @@ def fold_log(engine: Engine) -> None:
 def says_locked(error: BaseException) -> bool:
     """Tell whether a database error means that another writer holds the database."""
     return isinstance(error, sqlite3.OperationalError) and "locked" in str(error)
+
+
+def says_no_room(error: BaseException) -> bool:
+    """Tell whether a database error means that the disk is full or refuses to write."""
+    return isinstance(error, sqlite3.OperationalError) and any(
+        words in str(error) for words in ("disk is full", "disk I/O error", "unable to open database file")
+    )
 
 
 def says_read_only(error: BaseException) -> bool:

@@ -94,7 +94,8 @@ def subjects_of_build(look: Look, build_key: int) -> list[Subject]:
 
 def subjects_by_key(look: Look, keys: Iterable[int]) -> list[Subject]:
     """Return the subjects with these keys, by name."""
-    return [s for chunk in in_chunks(keys) for s in _subjects(look, t.subject.c.id.in_(chunk))]
+    found = [s for chunk in in_chunks(keys) for s in _subjects(look, t.subject.c.id.in_(chunk))]
+    return sorted(found, key=lambda s: name_key(s.name))
 
 
 def _subjects(look: Look, *conditions: ColumnElement[bool]) -> list[Subject]:

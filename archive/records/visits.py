@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from sqlalchemy import func, select
 
-from archive.errors import NameTaken, RecordNotFound
+from archive.errors import NameTaken, NotAccepted, RecordNotFound
 from archive.records import folder as folders
 from archive.records import tables as t
 from archive.records.changes import Look, Writer
@@ -46,6 +46,10 @@ def add_visit(
 ) -> Visit:
     """Add a visit; its place is added too where it is new. Raises `NameTaken`."""
     name = clean_name(name)
+    if not name:
+        raise NotAccepted(
+            "A visit needs a name", "Call it what you would look for, such as 'Wendle Basin, June'."
+        )
     held = find_visit(writer, name)
     if held is not None:
         raise NameTaken("visit", name, held.name)

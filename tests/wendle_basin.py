@@ -1,0 +1,92 @@
+"""Wendle Basin in a few rows: at least one of every table, so that nothing of an archive goes untested."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from pathlib import Path
+
+from archive.metrology.sources import Doubtful, Source
+from archive.records import builds, instruments, photos, sizes, subjects, visits
+from archive.records import folder as folders
+from archive.records import tables as t
+from archive.records.archive import Archive, open_archive
+from archive.records.things import Original
+
+
+def new_archive(folder: Path, **options: object) -> Archive:
+    """Make an empty archive and open it."""
+    folders.make_archive(folder)
+    return open_archive(folder, **options)  # type: ignore[arg-type]
+
+
+def photo_facts(file: str, **more: object) -> dict[str, object]:
+    """What is known of a photo of which little is known."""
+    unknown = dict.fromkeys(c.name for c in t.photo.columns if c.nullable)
+    return {**unknown, "file": file, "keywords": [], "readers": {}, "warnings": [], **more}
+
+
+def fill(archive: Archive) -> None:
+    """Write down a day at Wendle Basin: two visits, three photos, a wharf with its hut and crane, sizes, a build."""
+    with archive.change("wrote down what was seen at Wendle Basin") as writer:
+        june = visits.add_visit(
+            writer, "Wendle Basin, June", zone="Europe/London", place="Wendle Basin", first_day="2023-06-17",
+            people="the warden’s daughter", access_notes="ask at the café — gate is locked at 17:00",
+        )  # fmt: skip
+        visits.add_visit(writer, "Wendle Basin, again", zone="Europe/London", place="Wendle Basin")
+        keys = photos.add_photos(
+            writer,
+            june,
+            [
+                (
+                    photo_facts(
+                        f"HC20_041{n}.JPG", width=4000, height=3000, taken=f"2023-06-17T11:0{n}:00", focal_mm=4.3,
+                        keywords=["wharf", "crane ½"], warnings=[{"code": "no-zone", "message": "no offset"}],
+                    ),
+                    [Original("picture", f"visits/{june.folder}/HC20_041{n}.JPG", f"HC20_041{n}.JPG", f"{n:064x}", 9)],
+                )
+                for n in (2, 3, 4)
+            ],
+        )  # fmt: skip
+        wharf = subjects.add_subject(writer, "Wendle Basin wharf", place="Wendle Basin")
+        crane = subjects.add_subject(
+            writer,
+            "Wharf crane",
+            kind="crane",
+            also=("Hand crane",),
+            part_of=wharf.name,
+            maker="Ötteley & Sons",
+        )
+        for photo in photos.photos_by_key(writer, keys):
+            photos.link(writer, photo, crane, view="front")
+        tape = instruments.add_instrument(
+            writer, "long tape", kind="tape", resolution_mm=1.0, limit_as_written="0.3 mm + 0.2 mm/m",
+            limit_constant_mm=0.3, limit_per_mm=0.0002, steady=True,
+        )  # fmt: skip
+        jib = sizes.add_dimension(
+            writer, crane, "jib length", state="as found", span="centres", quantity="length"
+        )
+        written = {
+            "quantity": "length", "unit": "mm", "resolution": 25.4, "resolution_mm": 25.4, "approximate": False,
+            "grade": "measured", "instrument_id": tape.key, "photo_id": keys[0], "taken_on": "2023-06-17",
+        }  # fmt: skip
+        first = sizes.add_reading(
+            writer, jib, as_written="18ft 5in", value=5613.4, value_mm=5613.4, **written
+        )
+        second = sizes.add_reading(
+            writer, jib, as_written="18ft 6in", value=5638.8, value_mm=5638.8, replaces_id=first, **written
+        )
+        offset, rounding = Source("offset", tape.id), Source("rounding", "jib", distribution="rectangular")
+        doubtful = Doubtful(5638.8, {offset: 1.2, rounding: 7.332})
+        sizes.keep_reading_sources(writer, second, doubtful)
+        sizes.keep_estimate(
+            writer, jib, doubtful, quantity="length", unit="mm", value_mm=5638.8, low_95=5624.2, high_95=5653.4,
+            grade="measured", readings=1, formulas=1, warnings=[],
+        )  # fmt: skip
+        builds.add_build(
+            writer, "Crane in 7 mm", scale_as_written="1:43.5", ratio=Fraction(87, 2), of=[crane], process="resin",
+            tolerance_as_written="0.1mm", tolerance_mm=0.1,
+        )  # fmt: skip
+        writer.insert(
+            t.kind, slug="wharf-crane", name="wharf crane", name_key="wharf crane", broader="crane",
+            words=["quay crane"], views=["front"], sizes=["jib length"],
+        )  # fmt: skip
