@@ -55,4 +55,5 @@ def _view_rank(photo: PackPhoto) -> int:
 
 def _better(photo: PackPhoto) -> tuple[int, bool, int, datetime, str]:
     taken = photo.taken or datetime.max
-    return len(photo.sightings), photo.main.mirrored, -photo.width * photo.height, taken, photo.name
+    pixels = (photo.width or 0) * (photo.height or 0)
+    return len(photo.sightings), photo.main.mirrored, -pixels, taken, photo.name

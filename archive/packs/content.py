@@ -92,13 +92,13 @@ class PackSighting:
 
 @dataclass(frozen=True, slots=True)
 class PackPhoto:
-    """A photo chosen for the pack; `width` and `height` are upright pixels, unknown words are None."""
+    """A photo chosen for the pack; `width` and `height` are upright pixels, what is not known is None."""
 
     id: str
     name: str  # of the file as it lies in the archive: 'HC20_0412.JPG'
     original: Path  # where it can be read
-    width: int
-    height: int
+    width: int | None
+    height: int | None
     sightings: tuple[PackSighting, ...]  # of the build's subjects only; at least one
     caption: str | None = None
     taken: datetime | None = None  # local to the place

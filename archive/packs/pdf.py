@@ -67,10 +67,13 @@ def _counted(count: int, noun: str) -> str:
 
 
 def _add_running_lines(sheets: list[Sheet], content: PackContent, paper: Paper) -> None:
-    head = _RUNNING.lines(f"{content.build} · scale {content.scale_text}", paper.column_mm - 30, 1)
+    (scale,) = _RUNNING.lines(f"Scale {content.scale_text}", paper.column_mm / 2, 1)
+    head = _RUNNING.lines(content.build, paper.column_mm - _RUNNING.width_mm(scale) - 10, 1)
     for number, sheet in enumerate(sheets, start=1):
         if number > 1:
             sheet.write(paper.left_mm, paper.top_mm, head, _RUNNING)
+            top = paper.top_mm + _RUNNING.ascent_mm
+            sheet.items.append(Words(paper.right_mm, top, scale, _RUNNING, "right"))
             sheet.rule(paper, paper.top_mm + 5.5)
         foot = paper.height_mm - paper.bottom_mm - 1.2
         sheet.items.append(Words(paper.left_mm, foot, "For making models only", _RUNNING))
