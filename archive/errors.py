@@ -30,6 +30,28 @@ class LengthNotUnderstood(RivetbookError, ValueError):
         return f"'{shown(self.as_written)}' was not understood as {self.what}: {self.why}. {self.instead}"
 
 
+class NotationNotUnderstood(RivetbookError, ValueError):
+    """A sum or a run was written in a way that has no single meaning; the message points at the place.
+
+    `what` is 'tally', 'sum' or 'run'; `column` counts the characters before the place.
+    """
+
+    def __init__(self, what: str, as_written: str, column: int, why: str, instead: str) -> None:
+        super().__init__(what, as_written, column, why, instead)
+        self.what, self.as_written, self.column = what, as_written, column
+        self.why, self.instead = why, instead
+
+    def __str__(self) -> str:
+        start = max(0, self.column - 50)
+        around = self.as_written[start : start + 100]
+        line = "".join(character if character.isprintable() else " " for character in around)
+        return (
+            f"The {self.what} was not understood, and nothing was saved: {self.why}. {self.instead}\n"
+            f"    {line}\n"
+            f"    {' ' * (self.column - start)}^"
+        )
+
+
 class ScaleNotUnderstood(RivetbookError, ValueError):
     """A scale was written in a way that has no single meaning."""
 

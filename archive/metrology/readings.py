@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import sqrt
+from math import inf, sqrt
 
 from archive.metrology.checked import finite, finite_list, fraction, not_negative, refuse_wide
 from archive.metrology.coverage import normal_quantile, student_t, truncated
-from archive.metrology.sources import Doubtful, Source
+from archive.metrology.sources import Doubtful, Source, linear
 
 
 def rounding_u_mm(resolution_mm: float) -> float:
@@ -46,12 +46,19 @@ class InstrumentError:
     """What is known of an instrument's error: reading - true length = offset + scale * (length - pivot_mm).
 
     `offset_mm` is in mm, `scale` without unit. Every reading that is corrected with one
-    `InstrumentError` leans on the same sources, so the common error does not average away.
+    `InstrumentError` leans on the same sources, so the common error does not average away. What each
+    reading scatters by itself, beyond its step, is `u_scatter_mm`.
     """
 
     offset_mm: Doubtful
     scale: Doubtful
     pivot_mm: float = 0.0
+    u_scatter_mm: float = 0.0
+    scatter_degrees_of_freedom: float = inf
+
+    def at_mm(self, length_mm: float) -> Doubtful:
+        """The error at a length, mm: positive where the instrument reads long."""
+        return linear([(1.0, self.offset_mm), (length_mm - self.pivot_mm, self.scale)])
 
     def correct(self, reading_mm: Doubtful) -> Doubtful:
         """The length behind a reading, mm: (reading - offset + scale * pivot) / (1 + scale)."""
@@ -93,6 +100,7 @@ def reading(
     value_mm: float,
     *,
     of_record: str,
+    component: str = "",
     resolution_mm: float | None = None,
     tolerance_mm: float | None = None,
     approximate: bool = False,
@@ -104,8 +112,8 @@ def reading(
     ----------
     value_mm : float
         As read, mm on the real thing (or without unit, for a count).
-    of_record : str
-        Public id of the reading, whose rounding is its own.
+    of_record, component : str
+        Public id of the reading, whose rounding is its own; and which of several positions in it.
     resolution_mm : float, optional
         The step read to, mm; none or 0 means that nothing was rounded (a count, a hooked zero).
     tolerance_mm : float, optional
@@ -133,8 +141,15 @@ def reading(
         kind, half_width = "about", resolution_mm or 0.0
     else:
         kind, half_width = "rounding", (resolution_mm or 0.0) / 2
-    as_read = Doubtful(value_mm, _single(Source(kind, of_record, distribution="rectangular"), half_width))
-    return instrument.correct(as_read) if instrument else as_read
+    own = _single(Source(kind, of_record, component, distribution="rectangular"), half_width)
+    if instrument is None:
+        return Doubtful(value_mm, own)
+    if instrument.u_scatter_mm:
+        dof = instrument.scatter_degrees_of_freedom
+        own[Source("scatter", of_record, component, dof, "normal" if dof == inf else "t")] = (
+            instrument.u_scatter_mm
+        )
+    return instrument.correct(Doubtful(value_mm, own))
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,16 +205,83 @@ def repeated_readings(
     u_resolution, u_instrument = rounding_u_mm(resolution_mm), limit_u_mm(instrument_mpe_mm)
     fraction("The coverage", coverage)
     n = len(values)
-    mean = sum(values) / n
-    s = sqrt(sum((v - mean) ** 2 for v in values) / (n - 1)) if n > 1 else None
+    mean, s, by_scatter, u_reading = _mean_and_u(values, resolution_mm)
     u_type_a = None if s is None else s / sqrt(n)
-    by_scatter = u_type_a is not None and u_type_a > 0 and u_type_a >= u_resolution
-    u_reading = u_type_a if by_scatter and u_type_a else u_resolution
     u = sqrt(u_reading**2 + u_instrument**2)
     dof_eff = (n - 1) * (u / u_reading) ** 4 if by_scatter else None
     k = normal_quantile(coverage) if dof_eff is None else student_t(truncated(dof_eff), coverage)
     refuse_wide(mean, u)
     return RepeatedReadings(mean, s, u_type_a, u_resolution, u_instrument, u, dof_eff, k, k * u)
+
+
+@dataclass(frozen=True, slots=True)
+class Repeats:
+    """Repeated readings of one size with one instrument, taken together."""
+
+    result: Doubtful
+    s_mm: float | None
+    agree: bool
+    doubted: tuple[int, ...]  # one if it can be placed, several if it can only be seen
+
+
+def repeats(
+    values_mm: Sequence[float],
+    *,
+    of_record: str,
+    resolution_mm: float,
+    instrument: InstrumentError | None = None,
+    limits: Limits | None = None,
+) -> Repeats:
+    """Readings of one size with one instrument, as one number that other readings can be combined with.
+
+    Parameters
+    ----------
+    values_mm : sequence of float, shape (N,), N >= 1
+    of_record : str
+        Public id of what was repeated, whose scatter is its own.
+    resolution_mm : float
+        The step that all were read to, mm.
+    instrument : InstrumentError, optional
+        What is known of the instrument; common to all, so it does not average away.
+    limits : Limits, optional
+        The instrument's limits: two readings further apart than these and the step allow disagree.
+        None given, no reading is doubted.
+
+    Returns
+    -------
+    Repeats
+        The mean. Its own doubt is the scatter's ('repeats', Student t) or the step's ('rounding'),
+        the larger, as in `repeated_readings`; where they disagree, a blunder and not the scatter is the
+        cause, and the scatter of the mean is carried as 'disagreement'.
+    """
+    mean, s, by_scatter, u = _mean_and_u(finite_list("readings", values_mm, at_least=1), resolution_mm)
+    doubted = _doubted_repeats(values_mm, mean, resolution_mm + 2 * limits.at_mm(mean)) if limits else ()
+    if not by_scatter:
+        source = Source("rounding", of_record, "repeats", distribution="rectangular")
+    elif doubted:
+        source = Source("disagreement", of_record, "repeats")
+    else:
+        source = Source("repeats", of_record, "repeats", len(values_mm) - 1, "t")
+    own = Doubtful(mean, {source: u} if u else {})
+    return Repeats(instrument.correct(own) if instrument else own, s, not doubted, doubted)
+
+
+def _mean_and_u(values: Sequence[float], resolution_mm: float) -> tuple[float, float | None, bool, float]:
+    """Mean, scatter of one (None for one), whether the scatter decides, and the u of the mean (Type A or step)."""
+    n, u_resolution = len(values), rounding_u_mm(resolution_mm)
+    mean = sum(values) / n
+    if n == 1:
+        return mean, None, False, u_resolution
+    s = sqrt(sum((v - mean) ** 2 for v in values) / (n - 1))
+    by_scatter = s > 0 and s / sqrt(n) >= u_resolution
+    return mean, s, by_scatter, s / sqrt(n) if by_scatter else u_resolution
+
+
+def _doubted_repeats(values: Sequence[float], mean: float, allowed: float) -> tuple[int, ...]:
+    if max(values) - min(values) <= allowed * (1 + 1e-9):
+        return ()
+    furthest = max(abs(v - mean) for v in values) * (1 - 1e-9)
+    return tuple(n for n, v in enumerate(values) if abs(v - mean) >= furthest)
 
 
 def _single(source: Source, half_width: float) -> dict[Source, float]:

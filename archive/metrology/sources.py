@@ -63,4 +63,4 @@ def linear(terms: Iterable[tuple[float, Doubtful]], constant: float = 0.0) -> Do
         value += coefficient * term.value
         for source, s in term.sensitivities.items():
             sensitivities[source] = sensitivities.get(source, 0.0) + coefficient * s
-    return Doubtful(value, sensitivities)
+    return Doubtful(value, {source: s for source, s in sensitivities.items() if s})
