@@ -88,8 +88,15 @@ def of_blocks(blocks: pictures.MetadataBlocks) -> PhotoMetadata:
     else:
         _technical_facts_from_xmp(gathered, xmp)
     _texts(gathered, xmp.texts, iptc, exif)
-    if xmp.damaged:
-        gathered.warn("metadata-damaged", "Its XMP metadata is damaged and was left unread.")
+    damage = (
+        *blocks.damage,
+        *(exif.damage if exif else ()),
+        *(("its XMP is no valid XML",) if xmp.damaged else ()),
+    )
+    if damage:
+        gathered.warn(
+            "metadata-damaged", f"Its metadata is damaged ({damage[0]}); what could still be read was kept."
+        )
     return PhotoMetadata(**gathered.values, readers=gathered.readers, warnings=tuple(gathered.warnings))
 
 
@@ -111,11 +118,6 @@ def _from_exif(gathered: _Gathered, exif: Exif, xmp: Xmp) -> None:
     _times(gathered, exif)
     _camera(gathered, exif)
     _place(gathered, exif, xmp)
-    if exif.damage:
-        gathered.warn(
-            "metadata-damaged",
-            f"Its metadata is damaged ({exif.damage[0]}); what could still be read was kept.",
-        )
 
 
 def _times(gathered: _Gathered, exif: Exif) -> None:

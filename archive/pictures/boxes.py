@@ -1,0 +1,333 @@
+"""Boxes of HEIC, AVIF and CR3 files (ISO/IEC 14496-12, 23008-12; CR3 as its users have described it)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from uuid import UUID
+
+from archive.pictures.views import View
+
+_MOST_BOXES = 20_000
+_MOST_ITEMS = 20_000
+_MOST_ITEM_BYTES = 4 << 20
+_CANON = UUID("85c0b687-820f-11e0-8111-f4ce462b6a48").bytes
+_CANON_PREVIEW = UUID("eaf42b5e-1c98-4b88-b9fb-b7dc406e4d16").bytes
+_ADOBE_XMP = UUID("be7acfcb-97a9-42e8-9c71-999491e3afac").bytes
+_NEVER_SHOWN = frozenset({"thmb", "auxl", "cdsc"})
+
+
+@dataclass(frozen=True, slots=True)
+class Box:
+    """One box: its type (for 'uuid' its 16 bytes as well) and the view of its content."""
+
+    type: str
+    uuid: bytes
+    content: View
+    whole: bool  # its content ends within what holds it
+
+
+def boxes(view: View) -> Iterator[Box]:
+    """The boxes that follow one another in a view; stops at what is no box."""
+    offset = 0
+    for _ in range(_MOST_BOXES):
+        head = view.at(offset, 32)
+        if len(head) < 8:
+            return
+        size, name, used = int.from_bytes(head[:4], "big"), head[4:8], 8
+        if size == 1:
+            size, used = int.from_bytes(head[8:16], "big"), 16
+        elif size == 0:
+            size = view.size - offset
+        uuid = head[used : used + 16] if name == b"uuid" else b""
+        used += len(uuid)
+        if size < used:
+            return
+        content = view.part(offset + used, size - used)
+        yield Box(name.decode("latin-1"), uuid, content, offset + size <= view.size)
+        offset += size
+
+
+def child(view: View, *path: str) -> View | None:
+    """The content of the first box down a path of types; 'meta' and other full boxes keep their 4 bytes."""
+    for name in path:
+        found = next((box.content for box in boxes(view) if box.type == name), None)
+        if found is None:
+            return None
+        view = found
+    return view
+
+
+def brands(view: View) -> tuple[str, ...]:
+    """The major and compatible brands, () when the file does not begin with them."""
+    head = view.at(0, 8)
+    if head[4:] != b"ftyp":
+        return ()
+    size = min(int.from_bytes(head[:4], "big"), 4096)
+    listed = view.at(8, size - 8)
+    return tuple(listed[at : at + 4].decode("latin-1") for at in range(0, len(listed) - 3, 4) if at != 4)
+
+
+@dataclass(slots=True)
+class Item:
+    """One item of a picture file: a coded picture, a tile, or metadata."""
+
+    number: int
+    type: str = ""
+    content_type: str = ""
+    hidden: bool = False
+    type_at: int = 0  # where the type stands in the file
+    in_data_box: bool = False
+    extents: list[tuple[int, int]] = field(default_factory=list)
+    properties: list[Box] = field(default_factory=list)
+
+    def reaches(self) -> int:
+        """The offset behind its last byte."""
+        return max((offset + length for offset, length in self.extents), default=0)
+
+
+@dataclass(slots=True)
+class ItemFile:
+    """The items of a HEIC or AVIF file and how they refer to one another."""
+
+    view: View
+    primary: int = 0
+    items: dict[int, Item] = field(default_factory=dict)
+    references: list[tuple[str, int, tuple[int, ...]]] = field(default_factory=list)
+    data_box: View | None = None
+
+    def data(self, item: Item) -> bytes:
+        """An item's bytes, up to 4 MiB."""
+        view = self.data_box if item.in_data_box else self.view
+        if view is None:
+            return b""
+        left, pieces = _MOST_ITEM_BYTES, []
+        for offset, length in item.extents:
+            pieces.append(view.at(offset, min(length or view.size, left)))
+            left -= len(pieces[-1])
+        return b"".join(pieces)
+
+    def described_by(self, number: int, wanted: str, content_type: str = "") -> Item | None:
+        """The metadata item of a type that describes an item; else the first of that type."""
+        of_type = [i for i in self.items.values() if i.type == wanted and i.content_type == content_type]
+        describing = {source for kind, source, to in self.references if kind == "cdsc" and number in to}
+        return next((i for i in of_type if i.number in describing), of_type[0] if of_type else None)
+
+    def tiles(self, number: int) -> tuple[int, ...]:
+        """The items that a picture is put together from."""
+        return tuple(
+            n for kind, source, to in self.references if kind == "dimg" and source == number for n in to
+        )
+
+    def pictures(self) -> int:
+        """How many pictures of equal rank there are: no thumbnails, gain maps, tiles or hidden ones."""
+        below = {source for kind, source, _ in self.references if kind in _NEVER_SHOWN}
+        below |= {n for kind, _, to in self.references if kind == "dimg" for n in to}
+        shown = [i for i in self.items.values() if i.properties and not i.hidden and i.number not in below]
+        return max(len([item for item in shown if any(b.type == "ispe" for b in item.properties)]), 1)
+
+
+def read_items(view: View) -> ItemFile | None:
+    """The items of the file's 'meta' box; None when there is none."""
+    meta = child(view, "meta")
+    if meta is None:
+        return None
+    inside = meta.part(4)
+    found = ItemFile(view)
+    for box in boxes(inside):
+        if box.type == "pitm":
+            version = box.content.at(0, 1)
+            found.primary = _int(box.content, 4, 4 if version > b"\0" else 2)
+        elif box.type == "iinf":
+            _read_infos(found, box.content)
+        elif box.type == "iloc":
+            _read_places(found, box.content)
+        elif box.type == "iref":
+            _read_references(found, box.content)
+        elif box.type == "iprp":
+            _read_properties(found, box.content)
+        elif box.type == "idat":
+            found.data_box = box.content
+    return found
+
+
+def _int(view: View, offset: int, size: int) -> int:
+    return int.from_bytes(view.at(offset, size), "big")
+
+
+def _item(found: ItemFile, number: int) -> Item | None:
+    if number not in found.items and len(found.items) >= _MOST_ITEMS:
+        return None
+    return found.items.setdefault(number, Item(number))
+
+
+def _read_infos(found: ItemFile, view: View) -> None:
+    first = 6 if view.at(0, 1) == b"\0" else 8
+    for box in boxes(view.part(first)):
+        version = _int(box.content, 0, 1)
+        if box.type != "infe" or version < 2:
+            continue
+        size = 2 if version == 2 else 4
+        item = _item(found, _int(box.content, 4, size))
+        if item is None:
+            return
+        at = 4 + size + 2
+        item.hidden = _int(box.content, 3, 1) & 1 == 1
+        item.type = box.content.at(at, 4).decode("latin-1")
+        item.type_at = box.content.start + at
+        names = box.content.at(at + 4, 1024).split(b"\0")
+        item.content_type = names[1].decode("latin-1") if item.type == "mime" and len(names) > 1 else ""
+
+
+def _read_places(found: ItemFile, view: View) -> None:
+    version, sizes = _int(view, 0, 1), _int(view, 4, 2)
+    offset_size, length_size, base_size = sizes >> 12, sizes >> 8 & 15, sizes >> 4 & 15
+    index_size = sizes & 15 if version in (1, 2) else 0
+    wide = 4 if version == 2 else 2
+    count, at = _int(view, 6, wide), 6 + wide
+    for _ in range(min(count, _MOST_ITEMS)):
+        item = _item(found, _int(view, at, wide))
+        if item is None or at >= view.size:
+            return
+        at += wide
+        if version in (1, 2):
+            item.in_data_box = _int(view, at, 2) & 15 == 1
+            at += 2
+        at += 2  # data reference
+        base = _int(view, at, base_size)
+        extents = _int(view, at + base_size, 2)
+        at += base_size + 2
+        for _ in range(extents):
+            if at >= view.size:
+                return
+            at += index_size
+            offset, length = _int(view, at, offset_size), _int(view, at + offset_size, length_size)
+            item.extents.append((base + offset, length))
+            at += offset_size + length_size
+
+
+def _read_references(found: ItemFile, view: View) -> None:
+    wide = 4 if view.at(0, 1) > b"\0" else 2
+    for box in boxes(view.part(4)):
+        count = min(_int(box.content, wide, 2), _MOST_ITEMS)
+        numbers = box.content.at(wide + 2, wide * count)
+        to = tuple(int.from_bytes(numbers[at : at + wide], "big") for at in range(0, len(numbers), wide))
+        found.references.append((box.type, _int(box.content, 0, wide), to))
+
+
+def _read_properties(found: ItemFile, view: View) -> None:
+    container = child(view, "ipco")
+    listed = list(boxes(container)) if container else []
+    for box in boxes(view):
+        if box.type != "ipma":
+            continue
+        head = box.content.at(0, 4)
+        wide = 4 if head[:1] > b"\0" else 2
+        long_index = head[3:] and head[3] & 1 == 1
+        at = 8
+        for _ in range(min(_int(box.content, 4, 4), _MOST_ITEMS)):
+            item = _item(found, _int(box.content, at, wide))
+            if item is None or at >= box.content.size:
+                return
+            count = _int(box.content, at + wide, 1)
+            at += wide + 1
+            for _ in range(count):
+                index = _int(box.content, at, 2) & 0x7FFF if long_index else _int(box.content, at, 1) & 0x7F
+                at += 2 if long_index else 1
+                if 1 <= index <= len(listed):
+                    item.properties.append(listed[index - 1])
+
+
+# How a quarter-turn count (anticlockwise) and a mirroring that follows it are one EXIF orientation.
+_TURNS = {
+    (0, None): 1, (1, None): 8, (2, None): 3, (3, None): 6,
+    (0, 1): 2, (1, 1): 7, (2, 1): 4, (3, 1): 5,
+    (0, 0): 4, (1, 0): 5, (2, 0): 2, (3, 0): 7,
+}  # fmt: skip
+
+
+def turn_of_item(item: Item) -> int:
+    """What the container asks for, as an EXIF orientation number (ISO/IEC 23008-12, 6.5.10 and 6.5.12)."""
+    quarter, mirror = 0, None
+    for box in item.properties:
+        if box.type == "irot":
+            quarter = _int(box.content, 0, 1) & 3
+        elif box.type == "imir":
+            mirror = _int(box.content, 0, 1) & 1
+    return _TURNS[quarter, mirror]
+
+
+def size_of_item(item: Item) -> tuple[int, int] | None:
+    """Width and height as coded, px."""
+    for box in item.properties:
+        if box.type == "ispe":
+            return _int(box.content, 4, 4), _int(box.content, 8, 4)
+    return None
+
+
+def clean_size_of_item(item: Item) -> tuple[int, int] | None:
+    """Width and height after the container's crop ('clap'), before any turn, px."""
+    size = size_of_item(item)
+    for box in item.properties:
+        if box.type == "clap" and size is not None:
+            width, height = _int(box.content, 0, 4), _int(box.content, 8, 4)
+            over, under = _int(box.content, 4, 4) or 1, _int(box.content, 12, 4) or 1
+            size = min(width // over, size[0]), min(height // under, size[1])
+    return size
+
+
+def colour_profile_of_item(item: Item) -> bytes | None:
+    """Its ICC profile, where it has one."""
+    for box in item.properties:
+        if box.type == "colr" and box.content.at(0, 4) in (b"prof", b"rICC"):
+            return box.content.at(4, _MOST_ITEM_BYTES) or None
+    return None
+
+
+@dataclass(frozen=True, slots=True)
+class CanonParts:
+    """What a CR3 file keeps apart: EXIF directories as blocks of their own, XMP, and JPEG pictures."""
+
+    directories: dict[str, View]  # 'CMT1' main, 'CMT2' EXIF, 'CMT4' GPS
+    xmp: bytes | None
+    jpegs: list[View]
+
+
+def read_canon(view: View) -> CanonParts:
+    """The parts of a CR3 file; the pictures are the full-size one, the preview and the thumbnail."""
+    directories: dict[str, View] = {}
+    jpegs: list[View] = []
+    xmp = None
+    for box in boxes(view):
+        if box.uuid == _ADOBE_XMP:
+            xmp = box.content.at(0, _MOST_ITEM_BYTES)
+        elif box.uuid == _CANON_PREVIEW:
+            jpegs += _jpegs_within(box.content)
+        elif box.type == "moov":
+            for inner in boxes(box.content):
+                if inner.uuid == _CANON:
+                    directories |= {
+                        b.type: b.content for b in boxes(inner.content) if b.type.startswith("CMT")
+                    }
+                    jpegs += _jpegs_within(inner.content)
+                elif inner.type == "trak":
+                    jpegs += _first_sample(view, inner.content)
+    return CanonParts(directories, xmp, jpegs)
+
+
+def _jpegs_within(view: View) -> list[View]:
+    at = view.find(b"\xff\xd8\xff", 0)
+    return [view.part(at)] if at >= 0 else []
+
+
+def _first_sample(view: View, track: View) -> list[View]:
+    """The first picture of a track, where that is a JPEG."""
+    table = child(track, "mdia", "minf", "stbl")
+    if table is None:
+        return []
+    sizes, long_offsets, offsets = child(table, "stsz"), child(table, "co64"), child(table, "stco")
+    if sizes is None or (long_offsets or offsets) is None:
+        return []
+    at = _int(long_offsets, 8, 8) if long_offsets else _int(offsets, 8, 4) if offsets else 0
+    size = _int(sizes, 4, 4) or _int(sizes, 12, 4)
+    return [view.part(at, size)] if view.at(at, 3) == b"\xff\xd8\xff" else []

@@ -1,0 +1,139 @@
+"""HEIC, AVIF and CR3: what their boxes say, and where the picture is."""
+
+from __future__ import annotations
+
+from archive.pictures import boxes, jpeg, tiff
+from archive.pictures.blocks import first_exif
+from archive.pictures.facts import Looked, Pixels
+from archive.pictures.views import View
+
+_STILL_BRANDS = frozenset(
+    {"heic", "heix", "heim", "heis", "hevc", "hevx", "mif1", "mif2", "msf1", "miaf", "avif", "avis"}
+)
+_HEVC_BRANDS = frozenset({"heic", "heix", "heim", "heis", "hevc", "hevx"})
+# libheif: planes of up to 16 bits, the same as 8-bit colour, and a copy of it for Pillow.
+_HEIF_BYTES_PER_PIXEL, _AVIF_BYTES_PER_PIXEL = 14, 14
+
+
+def look_at_items(view: View) -> Looked | None:
+    """A HEIC, HIF or AVIF file. The container alone says how to turn it; EXIF's word is not heard."""
+    found = boxes.brands(view)
+    if not _STILL_BRANDS & set(found):
+        return None
+    file = boxes.read_items(view)
+    primary = file.items.get(file.primary) if file else None
+    if file is None or primary is None:
+        return _without_picture("HEIC" if _HEVC_BRANDS & set(found) else "AVIF")
+    coded = [file.items[n] for n in file.tiles(primary.number) if n in file.items] or [primary]
+    avif = coded[0].type == "av01" or (coded[0].type != "hvc1" and found[0] in ("avif", "avis"))
+    looked = Looked("AVIF", "image/avif") if avif else Looked("HEIC", "image/heic")
+    size = boxes.size_of_item(primary)
+    looked.width, looked.height = size or (None, None)
+    looked.container_turn = boxes.turn_of_item(primary)
+    looked.frames = file.pictures()
+    looked.colour_profile = boxes.colour_profile_of_item(primary)
+    exif = file.described_by(primary.number, "Exif")
+    looked.exif = _exif_of_item(file.data(exif)) if exif else None
+    xmp = file.described_by(primary.number, "mime", "application/rdf+xml")
+    looked.xmp = file.data(xmp) if xmp else None
+    if any(not item.in_data_box and item.reaches() > view.size for item in coded):
+        _cut_off(looked)
+        return looked
+    if not all(box.whole for box in boxes.boxes(view)):
+        looked.warn("cut-off", "The file is damaged: it is cut off behind its first picture, which is whole.")
+    if size is not None and min(size) > 0:
+        looked.pixels = _item_pixels(looked, file, primary)
+    return looked
+
+
+def _item_pixels(looked: Looked, file: boxes.ItemFile, primary: boxes.Item) -> Pixels:
+    assert looked.width is not None
+    assert looked.height is not None
+    whole: list[tuple[int, int] | bytes] = [(0, file.view.size)]
+    if looked.format == "AVIF":
+        return Pixels(
+            "AVIF", file.view, _without_metadata_items(file), looked.width, looked.height,
+            _AVIF_BYTES_PER_PIXEL, fixed_bytes=2 * file.view.size,
+        )  # fmt: skip
+    looked.clean_width, looked.clean_height = boxes.clean_size_of_item(primary) or (None, None)
+    return Pixels(
+        "HEIF", file.view, whole, looked.width, looked.height,
+        _HEIF_BYTES_PER_PIXEL, fixed_bytes=2 * file.view.size, upright=True,
+    )  # fmt: skip
+
+
+def _without_metadata_items(file: boxes.ItemFile) -> list[tuple[int, int] | bytes]:
+    """The file with its EXIF and XMP items renamed to a type that no decoder looks at."""
+    pieces: list[tuple[int, int] | bytes] = []
+    at = 0
+    for item in sorted(file.items.values(), key=lambda item: item.type_at):
+        if item.type in ("Exif", "mime"):
+            pieces += [(at, item.type_at - at), b"skip"]
+            at = item.type_at + 4
+    return [*pieces, (at, file.view.size - at)]
+
+
+def _exif_of_item(data: bytes) -> bytes | None:
+    """An Exif item begins with the offset of its TIFF header (ISO/IEC 23008-12, A.2.1)."""
+    start = 4 + int.from_bytes(data[:4], "big")
+    return first_exif([data[start:], data[4:], data])
+
+
+def _without_picture(kind: str) -> Looked:
+    looked = Looked(kind, f"image/{kind.lower()}")
+    _cut_off(looked)
+    return looked
+
+
+def _cut_off(looked: Looked) -> None:
+    looked.warn(
+        "cut-off", "The file is damaged: it is cut off, and no preview can be made. It is kept as it is."
+    )
+
+
+def look_at_canon(view: View) -> Looked | None:
+    """A CR3 raw file, shown by the largest JPEG that it carries."""
+    if "crx " not in boxes.brands(view):
+        return None
+    parts = boxes.read_canon(view)
+    looked = Looked("CR3", "image/x-canon-cr3")
+    trees = [
+        tiff.read_tree(parts.directories[name]) if name in parts.directories else None for name in _CANON
+    ]
+    known = next((tree for tree in trees if tree is not None), None)
+    if known is not None:
+        fields = [tiff.fields(tree, tree.first("main")) if tree else [] for tree in trees]
+        looked.exif = tiff.block_of(known.order, *fields)
+    looked.xmp = parts.xmp
+    show_largest(looked, parts.jpegs)
+    return looked
+
+
+_CANON = ("CMT1", "CMT2", "CMT4")
+
+
+def show_largest(looked: Looked, candidates: list[View]) -> None:
+    """Show a raw file by the largest whole JPEG among the candidates, or say that there is none."""
+    best: tuple[int, View, jpeg.JpegLayout] | None = None
+    for view in candidates:
+        layout = jpeg.read_layout(view)
+        if (
+            layout is None
+            or not layout.decodable
+            or layout.scan_at is None
+            or not jpeg.is_complete(view, layout)
+        ):
+            continue
+        area = layout.width * layout.height
+        if area and (best is None or area > best[0]):
+            best = area, view, layout
+    if best is None:
+        looked.warn(
+            "no-preview",
+            "This raw file carries no preview that can be used. It is kept as it is, and what it says was read.",
+        )
+        return
+    _, view, layout = best
+    looked.width, looked.height = layout.width, layout.height
+    looked.colour_profile = jpeg.colour_profile(view, layout)
+    looked.pixels = jpeg.pixels(view, layout)
