@@ -72,7 +72,7 @@ class UnknownKind(RivetbookError):
 
     def __str__(self) -> str:
         hint = f" Perhaps: {', '.join(self.near)}." if self.near else ""
-        return f"There is no kind called '{self.asked}', so nothing was changed.{hint}"
+        return f"There is no kind called '{shown(self.asked)}', so nothing was changed.{hint}"
 
 
 class CannotEstimate(RivetbookError, ValueError):
@@ -244,7 +244,7 @@ class RecordNotFound(RivetbookError):
 
     def __str__(self) -> str:
         hint = f" Perhaps you mean {' or '.join(repr(name) for name in self.near)}." if self.near else ""
-        return f"There is no {self.sort} called '{self.asked}', so nothing was changed.{hint}"
+        return f"There is no {self.sort} called '{shown(self.asked)}', so nothing was changed.{hint}"
 
 
 class SeveralMatch(RivetbookError):
@@ -256,7 +256,7 @@ class SeveralMatch(RivetbookError):
 
     def __str__(self) -> str:
         listed = "; ".join(self.matches)
-        return f"'{self.asked}' fits more than one {self.sort}, so nothing was changed. Name one of these: {listed}."
+        return f"'{shown(self.asked)}' fits more than one {self.sort}, so nothing was changed. Name one of these: {listed}."
 
 
 class NameTaken(RivetbookError):

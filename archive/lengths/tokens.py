@@ -141,7 +141,7 @@ def _plain(character: str) -> str:
     if category == "Zs" or character in "\t\r\n":
         return " "
     if category[0] == "C" or category in ("Mn", "Me"):
-        name = unicodedata.name(character, f"U+{ord(character):04X}").lower()
+        name = unicodedata.name(character, "").lower() or f"U+{ord(character):04X}"
         raise Unclear(
             f"it holds a character that cannot be seen or belongs to no size ({name})",
             "Type it again rather than pasting it, like 18ft 6in, 5.64 m or 5640 mm.",
