@@ -92,12 +92,14 @@ def _meanings(content: PackContent) -> list[tuple[str, str]]:
     exact = f"{ratio.numerator}" if ratio.denominator == 1 else f"{ratio.numerator}/{ratio.denominator}"
     about = "" if ratio.denominator == 1 else f", about {float(ratio):.6g}"
     used = {size.grade for size in content.sizes}
+    more = f"the best of every view; {content.photos_not_chosen} more that show it stayed in the archive."
     return [
         ("Model", f"the real size divided by {exact}{about}, and rounded only after that."),
         ("±", "the true size lies within it about 95 times in 100. The doubt shrinks with the scale."),
         ("written", "what was put down at the time, letter for letter."),
         *((grade, f"{meaning}.") for grade, meaning in GRADES.items() if grade in used),
         ("Note", "something to know before you cut material."),
+        *([("Photos", more)] if content.photos_not_chosen else []),
     ]
 
 

@@ -26,11 +26,11 @@ def whole_folder(target: Path) -> Iterator[Path]:
     where the disk refuses.
     """
     target = target.absolute()
-    _refuse_what_is_there(target)
-    if not target.parent.is_dir():
-        raise FileNotThere(str(target.parent), "folder")
-    part = target.with_name(f".{target.name}{_PART}{secrets.token_hex(4)}")
+    part = target.parent / f".{target.name}{_PART}{secrets.token_hex(4)}"
     try:
+        _refuse_what_is_there(target)
+        if not target.parent.is_dir():
+            raise FileNotThere(str(target.parent), "folder")
         _sweep_abandoned(target)
         part.mkdir()
         yield part

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from archive.packs.content import PackContent
 from archive.packs.pdf import write_pdf
-from archive.packs.sheets import A4, LETTER, PAPERS, Paper
+from archive.packs.sheets import A4, LETTER, PAPERS, Paper, PictureFile
 
 POINTS_PER_MM = 72 / 25.4
 # What a printer reaches on A4 is 200 x 287 mm, so 5 mm of every edge stay empty; the same on letter.
@@ -253,6 +253,13 @@ def test_what_no_letters_hold_is_shown_by_its_number_and_east_asian_text_as_itse
         assert part in text
 
 
+def test_photos_that_were_not_chosen_are_counted(content, pictures, tmp_path):
+    write_pdf(replace(content, photos_not_chosen=83), pictures, tmp_path / "pack.pdf")
+
+    with pypdfium2.PdfDocument(tmp_path / "pack.pdf") as document:
+        assert "83 more that show it stayed in the archive" in text_of(document)
+
+
 def test_a_pack_without_sizes_or_photos_still_says_so(content, tmp_path):
     write_pdf(replace(content, sizes=(), photos=()), {}, tmp_path / "pack.pdf")
 
@@ -260,6 +267,24 @@ def test_a_pack_without_sizes_or_photos_still_says_so(content, tmp_path):
         text = text_of(document)
     assert text.count("No sizes have been noted for it yet.") == 2
     assert "Wharf crane: no sizes" in text
+
+
+@pytest.mark.parametrize("shape", [(4000, 300), (300, 4000), (1, 1), (40, 30), (2400, 1800), (2, 3000)])
+def test_photos_of_any_shape_are_printed_whole_and_at_200_dpi(content, tmp_path, shape):
+    from PIL import Image
+
+    Image.new("RGB", shape, "grey").save(tmp_path / "odd.jpg")
+    odd = {photo.id: PictureFile(tmp_path / "odd.jpg", *shape) for photo in content.photos}
+
+    write_pdf(content, odd, tmp_path / "pack.pdf")
+
+    with pypdfium2.PdfDocument(tmp_path / "pack.pdf") as document:
+        assert_nothing_outside_the_margins(document, A4)
+        placed = [picture.get_bounds() for page in document for picture in pictures_in(page)]
+        assert len(placed) == len(content.photos) + 1
+        assert all(shape[0] / (right - left) * 72 >= 199.9 for left, _, right, _ in placed)
+        text = text_of(document)
+    assert all(photo.name in text for photo in content.photos)
 
 
 def test_two_hundred_sizes_and_forty_subjects_run_over_many_pages_without_losing_one(

@@ -78,6 +78,13 @@ def test_a_missing_place_for_it_is_named(tmp_path):
         pytest.fail("nothing may be written")
 
 
+def test_a_name_that_no_disk_takes_is_refused_in_one_sentence(tmp_path):
+    with pytest.raises(CouldNotWrite, match="could not be written"), whole_folder(tmp_path / ("x" * 300)):
+        pytest.fail("nothing may be written")
+
+    assert names_in(tmp_path) == []
+
+
 KILLED = """
 import os, sys
 from pathlib import Path
