@@ -12,6 +12,7 @@ import unicodedata
 from collections.abc import Callable
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import pairwise
 from typing import NamedTuple
 
 from archive.lengths.units import UNIT_CALLED, Unit
@@ -164,6 +165,7 @@ def _pieces(plain: str) -> list[Token]:
     if len(tokens) > 1 and tokens[-1].kind == "point":
         tokens.pop()  # the full stop of a sentence
     _refuse_letters_for_figures(tokens)
+    _refuse_marks_for_both(tokens)
     return tokens
 
 
@@ -195,6 +197,17 @@ def _refuse_letters_for_figures(tokens: list[Token]) -> None:
             raise Unclear(f"there is a letter '{letters}' in place of a figure", "Type 1 or 0 there.")
         if letters in "eE" and before.kind == "number":
             raise Unclear("it is a power of ten, not a plain finite number", "Write all its figures out.")
+
+
+def _refuse_marks_for_both(tokens: list[Token]) -> None:
+    """Refuse '4 ft,8 in': its comma may part feet from inches, or make the inches 0.8."""
+    for before, after in pairwise(tokens):
+        leads = after.kind == "number" and (after.text[0] == "," or (after.text[0] == "." and not after.gap))
+        if before.kind == "unit" and leads:
+            raise Unclear(
+                f"'{after.text}' may be {after.text[1:]} after a {'comma' if after.text[0] == ',' else 'point'}, or 0.{after.text[1:]}",
+                f"Write {after.text[1:]} or 0.{after.text[1:]} there.",
+            )
 
 
 def number_in(figures: str) -> Number:
