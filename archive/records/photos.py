@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from sqlalchemy import ColumnElement, Row, select
@@ -60,15 +60,10 @@ def photos_showing(look: Look, subject: Subject) -> list[Photo]:
     )
 
 
-def held_checksums(look: Look, checksums: Collection[str]) -> dict[str, str]:
-    """Return which of these SHA-256 sums the archive holds, with the path each is stored at."""
-    found: dict[str, str] = {}
-    columns = select(t.original.c.sha256, t.original.c.stored_path)
-    for chunk in _text_chunks(sorted(checksums)):
-        found.update(
-            (r.sha256, r.stored_path) for r in look.all(columns.where(t.original.c.sha256.in_(chunk)))
-        )
-    return found
+def held_files(look: Look) -> dict[str, tuple[int, str]]:
+    """Return the size in bytes and the stored path of every original, by SHA-256."""
+    columns = select(t.original.c.sha256, t.original.c.bytes, t.original.c.stored_path)
+    return {r.sha256: (r.bytes, r.stored_path) for r in look.all(columns)}
 
 
 def taken_paths(look: Look, visit: Visit) -> set[str]:
@@ -226,7 +221,3 @@ def _photo(row: Row[Any], originals: list[Original], sightings: list[Sighting]) 
 def _stem(file: str) -> str:
     stem, dot, ending = file.rpartition(".")
     return stem if dot and stem else ending
-
-
-def _text_chunks(texts: Sequence[str], size: int = 500) -> list[Sequence[str]]:
-    return [texts[n : n + size] for n in range(0, len(texts), size)]

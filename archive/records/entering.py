@@ -1,0 +1,265 @@
+"""What a person enters about visits, subjects, photos and instruments: checked, then written in one act.
+
+Each function is one use case that every door calls.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from zoneinfo import ZoneInfo, available_timezones
+
+from archive.errors import NotAccepted
+from archive.kinds import thesaurus
+from archive.lengths import parse_length, parse_limit
+from archive.records import builds, instruments, kinds, photos, subjects, visits
+from archive.records.archive import Archive
+from archive.records.changes import Look
+from archive.records.names import near_names
+from archive.records.things import Build, Instrument, Photo, Subject, Visit
+from archive.scales import parse_scale
+
+VIEWS = (
+    "front",
+    "rear",
+    "left side",
+    "right side",
+    "top",
+    "underside",
+    "three-quarter",
+    "detail",
+    "inside",
+    "overview",
+)
+_MONTHS = {
+    name: number
+    for number, names in enumerate(
+        (
+            ("january", "jan"),
+            ("february", "feb"),
+            ("march", "mar"),
+            ("april", "apr"),
+            ("may",),
+            ("june", "jun"),
+            ("july", "jul"),
+            ("august", "aug"),
+            ("september", "sep", "sept"),
+            ("october", "oct"),
+            ("november", "nov"),
+            ("december", "dec"),
+        ),
+        start=1,
+    )
+    for name in names
+}
+
+
+def parse_day(text: str) -> str:
+    """Read one day, '2023-06-17' or '17 June 2023', as ISO 8601; raises `NotAccepted`."""
+    written = re.fullmatch(r"(\d{1,2})\s+([a-z]+)\.?\s+(\d{4})", text.strip().casefold())
+    try:
+        if written and written[2] in _MONTHS:
+            return date(int(written[3]), _MONTHS[written[2]], int(written[1])).isoformat()
+        if re.fullmatch(r"\d{4}-\d{2}-\d{2}", text.strip()):
+            return date.fromisoformat(text.strip()).isoformat()
+    except ValueError:
+        pass
+    raise NotAccepted(f"'{text}' is not a day", "Write it like 2023-06-17 or 17 June 2023.")
+
+
+def parse_days(text: str) -> tuple[str, str]:
+    """Read a day or 'DAY to DAY' as its first and last day; raises `NotAccepted`."""
+    first, separator, last = (part.strip() for part in text.partition(" to "))
+    first_day = parse_day(first)
+    last_day = parse_day(last) if separator else first_day
+    if last_day < first_day:
+        raise NotAccepted(f"'{text}' ends before it begins", "Write the earlier day first.")
+    return first_day, last_day
+
+
+def this_machines_zone() -> str:
+    """Return the IANA name of the time zone that this machine is set to; UTC where it has none."""
+    from tzlocal import get_localzone_name
+
+    return get_localzone_name() or "UTC"
+
+
+def check_zone(zone: str) -> str:
+    """Return the zone if there is one of that name; raises `NotAccepted` with near names."""
+    try:
+        return ZoneInfo(zone).key
+    except (OSError, ValueError):
+        near = near_names(zone, available_timezones())
+        hint = f"Perhaps: {', '.join(near)}." if near else "Write it like Europe/London."
+        raise NotAccepted(f"There is no time zone called '{zone}'", hint) from None
+
+
+def check_view(view: str) -> str:
+    """Return the view as we write it ('left' is 'left side'); raises `NotAccepted`."""
+    wanted = " ".join(view.casefold().replace("-", " ").split())
+    for known in VIEWS:
+        if wanted in (known.replace("-", " "), known.removesuffix(" side")):
+            return known
+    raise NotAccepted(f"There is no view called '{view}'", f"The views are: {', '.join(VIEWS)}.")
+
+
+def enter_visit(
+    archive: Archive,
+    name: str,
+    *,
+    place: str | None = None,
+    days: str | None = None,
+    zone: str | None = None,
+    people: str | None = None,
+    access_notes: str | None = None,
+) -> Visit:
+    """Add a visit; without a zone it has this machine's."""
+    first_day, last_day = parse_days(days) if days else (None, None)
+    checked_zone = check_zone(zone) if zone else this_machines_zone()
+    with archive.change(f"Added the visit {name}") as writer:
+        return visits.add_visit(
+            writer,
+            name,
+            zone=checked_zone,
+            place=place,
+            first_day=first_day,
+            last_day=last_day,
+            people=people,
+            access_notes=access_notes,
+        )
+
+
+def enter_subject(
+    archive: Archive,
+    name: str,
+    *,
+    kind: str | None = None,
+    also: Sequence[str] = (),
+    part_of: str | None = None,
+    place: str | None = None,
+    maker: str | None = None,
+    numbers: str | None = None,
+    era: str | None = None,
+    notes: str | None = None,
+) -> Subject:
+    """Add a subject; its kind may be given by any word for it."""
+    with archive.change(f"Added the subject {name}") as writer:
+        return subjects.add_subject(
+            writer,
+            name,
+            kind=thesaurus(kinds.own_kinds(writer)).find(kind).id if kind else None,
+            also=tuple(also),
+            part_of=part_of,
+            place=place,
+            maker=maker,
+            numbers=numbers,
+            era=era,
+            notes=notes,
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Linked:
+    """What linking did: the photos now linked, and those that were so already."""
+
+    subjects: tuple[Subject, ...]
+    view: str | None
+    photos: tuple[Photo, ...]
+    unchanged: tuple[Photo, ...]
+    warnings: tuple[str, ...]
+
+
+def link_photos(
+    archive: Archive, named: Sequence[str], to: Sequence[str], *, view: str | None, mirrored: bool = False
+) -> Linked:
+    """Say that photos show subjects, from a view; all of them or, if one name is wrong, none."""
+    checked_view = check_view(view) if view else None
+    with archive.look() as look:
+        shown = [photos.photo_named(look, each) for each in named]
+        seen = [subjects.subject_named(look, each) for each in to]
+    names = " and ".join(s.name for s in seen)
+    count = "1 photo" if len(shown) == 1 else f"{len(shown)} photos"
+    with archive.change(f"Linked {count} to {names}") as writer:
+        changed = {
+            photo.key
+            for photo in shown
+            for subject in seen
+            if photos.link(writer, photo, subject, view=checked_view, mirrored=mirrored)
+        }
+        warnings = tuple(w for s in seen if checked_view for w in _unusual_view(writer, s, checked_view))
+    return Linked(
+        tuple(seen),
+        checked_view,
+        tuple(p for p in shown if p.key in changed),
+        tuple(p for p in shown if p.key not in changed),
+        warnings,
+    )
+
+
+def _unusual_view(look: Look, subject: Subject, view: str) -> list[str]:
+    if subject.kind is None:
+        return []
+    usual = thesaurus(kinds.own_kinds(look)).views(subject.kind)
+    if view in usual or view in ("detail", "overview", "three-quarter"):
+        return []
+    return [f"'{view}' is an unusual view of this kind of thing ({subject.name}); it was kept all the same."]
+
+
+def enter_instrument(
+    archive: Archive,
+    name: str,
+    *,
+    kind: str | None = None,
+    resolution: str | None = None,
+    limit: str | None = None,
+    steady: bool = True,
+    notes: str | None = None,
+) -> Instrument:
+    """Add an instrument; resolution and limit as the person writes them ('1mm', '0.3 mm + 0.2 mm/m')."""
+    resolution_mm = parse_length(resolution).value_mm if resolution else None
+    if resolution_mm == 0:
+        raise NotAccepted(
+            "A resolution of nothing cannot be", "Give the smallest step it shows, such as 1mm."
+        )
+    parsed_limit = parse_limit(limit) if limit else None
+    with archive.change(f"Added the instrument {name}") as writer:
+        return instruments.add_instrument(
+            writer,
+            name,
+            kind=kind,
+            resolution_mm=resolution_mm,
+            limit_as_written=limit,
+            limit_constant_mm=parsed_limit.constant_mm if parsed_limit else None,
+            limit_per_mm=parsed_limit.per_mm if parsed_limit else None,
+            steady=steady,
+            notes=notes,
+        )
+
+
+def enter_build(
+    archive: Archive,
+    name: str,
+    *,
+    scale: str,
+    of: Sequence[str],
+    process: str | None = None,
+    tolerance: str | None = None,
+    notes: str | None = None,
+) -> Build:
+    """Add a build of subjects at a scale; the tolerance is a length on the model."""
+    parsed_scale = parse_scale(scale)
+    tolerance_mm = parse_length(tolerance).value_mm if tolerance else None
+    with archive.change(f"Added the build {name}") as writer:
+        return builds.add_build(
+            writer,
+            name,
+            scale_as_written=scale,
+            ratio=parsed_scale.ratio,
+            of=[subjects.subject_named(writer, each) for each in of],
+            process=process,
+            tolerance_as_written=tolerance,
+            tolerance_mm=tolerance_mm,
+            notes=notes,
+        )
