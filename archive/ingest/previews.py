@@ -1,0 +1,42 @@
+"""Small upright pictures of the photos, made at import and again whenever one is missing."""
+
+from __future__ import annotations
+
+import contextlib
+from pathlib import Path
+
+from archive import pictures
+from archive.records import durable, originals
+from archive.records.archive import Archive
+from archive.records.things import Photo
+
+PREVIEW_PX = 512
+
+
+def preview_path(archive: Archive, photo: Photo) -> Path:
+    """Return where a photo's preview lies, whether it is there or not."""
+    return archive.folder / "previews" / photo.id[1:3] / f"{photo.id}.jpg"
+
+
+def preview_of(archive: Archive, photo: Photo) -> bytes:
+    """Return a photo's preview as JPEG, made if it is not there; raises `PictureNotReadable`.
+
+    Where the archive cannot be written it is made each time.
+    """
+    path = preview_path(archive, photo)
+    try:
+        return path.read_bytes()
+    except OSError:
+        return make_preview(archive, photo)
+
+
+def make_preview(archive: Archive, photo: Photo) -> bytes:
+    """Make a photo's preview and keep it where the archive can be written; raises `PictureNotReadable`."""
+    content: bytes = pictures.upright_preview(originals.picture_path(archive, photo), PREVIEW_PX)
+    path = preview_path(archive, photo)
+    with contextlib.suppress(OSError):  # a preview is never worth an error: it can be made again
+        path.parent.mkdir(parents=True, exist_ok=True)
+        part = durable.part_beside(path)
+        part.write_bytes(content)
+        part.replace(path)
+    return content
