@@ -1,0 +1,113 @@
+"""A subject's sizes as both doors show them: best figures, readings, and what they come to at a scale."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from archive.metrology.sources import Doubtful
+from archive.records import sizes, subjects
+from archive.records.archive import Archive
+from archive.records.changes import Look
+from archive.records.things import Dimension, Estimate, Reading, Subject
+from archive.scales import Scale
+
+
+@dataclass(frozen=True, slots=True)
+class SizeLine:
+    """One size of a subject; the figures on the model are None where the size is no length or has no figure."""
+
+    dimension: Dimension
+    estimate: Estimate | None
+    ledger: Doubtful | None
+    readings: tuple[Reading, ...]
+    model_mm: float | None
+    model_interval_95_mm: tuple[float, float] | None
+
+
+@dataclass(frozen=True, slots=True)
+class SubjectSizes:
+    """All sizes of one subject, at a scale where one was asked for."""
+
+    subject: Subject
+    scale: Scale | None
+    lines: tuple[SizeLine, ...]
+
+
+def sizes_of(archive: Archive, subject: str, *, scale: Scale | None = None) -> SubjectSizes:
+    """Return every size of the subject of this name or id; raises `RecordNotFound`."""
+    with archive.look() as look:
+        return sizes_of_subject(look, subjects.subject_named(look, subject), scale=scale)
+
+
+def sizes_of_subject(look: Look, subject: Subject, *, scale: Scale | None = None) -> SubjectSizes:
+    """Return every size of a subject, in the order in which they were first written down."""
+    dimensions = sizes.dimensions_of(look, subject)
+    readings = sizes.readings_of(look, dimensions)
+    estimates = sizes.estimates_of(look, dimensions)
+    ledgers = sizes.estimate_ledgers(look, [e.key for e in estimates.values()])
+    lines = []
+    for dimension in dimensions:
+        estimate = estimates.get(dimension.key)
+        model_mm, interval = _on_the_model(estimate, scale)
+        lines.append(
+            SizeLine(
+                dimension=dimension,
+                estimate=estimate,
+                ledger=ledgers[estimate.key] if estimate else None,
+                readings=tuple(readings.get(dimension.key, ())),
+                model_mm=model_mm,
+                model_interval_95_mm=interval,
+            )
+        )
+    return SubjectSizes(subject, scale, tuple(lines))
+
+
+def _on_the_model(
+    estimate: Estimate | None, scale: Scale | None
+) -> tuple[float | None, tuple[float, float] | None]:
+    if estimate is None or scale is None or estimate.quantity != "length":
+        return None, None
+    low, high = (scale.model_mm(end) for end in (estimate.low_95, estimate.high_95))
+    return scale.model_mm(estimate.value), (low, high)
+
+
+def estimate_json(line: SizeLine) -> dict[str, Any]:
+    """Return a size for a JSON document: the estimate with its readings and sources, unrounded."""
+    dimension, estimate = line.dimension, line.estimate
+    known = estimate is not None and estimate.quantity == "length"
+    return {
+        "id": dimension.id,
+        "subject": dimension.subject,
+        "dimension": dimension.label,
+        "quantity": dimension.quantity,
+        "span": dimension.span,
+        "state": dimension.state,
+        "grade": estimate.grade if estimate else None,
+        "value": estimate.value if estimate else None,
+        "unit": estimate.unit if estimate else None,
+        "value_mm": estimate.value_mm if estimate else None,
+        "standard_uncertainty": estimate.standard_uncertainty if estimate else None,
+        "standard_uncertainty_mm": estimate.standard_uncertainty if estimate and known else None,
+        "interval_95": [estimate.low_95, estimate.high_95] if estimate else None,
+        "interval_95_mm": [estimate.low_95, estimate.high_95] if estimate and known else None,
+        "degrees_of_freedom": estimate.degrees_of_freedom if estimate else None,
+        "agree": estimate.agree if estimate else None,
+        "model_mm": line.model_mm,
+        "model_interval_95_mm": line.model_interval_95_mm,
+        "readings": [reading_json(reading) for reading in line.readings],
+        "sources": [
+            {"kind": s.kind, "of": s.of_record, "component": s.component, "share": share}
+            for s, share in (line.ledger.shares() if line.ledger else ())
+        ],
+        "warnings": [{"code": w.code, "message": w.message} for w in (estimate.warnings if estimate else ())],
+    }
+
+
+def reading_json(reading: Reading) -> dict[str, Any]:
+    """Return a reading for a JSON document, unrounded."""
+    names = (
+        "id dimension as_written value_mm value unit resolution_mm approximate instrument grade rests_on photo visit "
+        "taken_on replaces derived_by set_aside note"
+    )
+    return {name: getattr(reading, name) for name in names.split()}
