@@ -1,0 +1,30 @@
+"""Making an archive, and the demonstration."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from archive.records.folder import make_archive, usual_folder
+
+
+@click.command()
+@click.argument("folder", required=False)
+def new(folder: str | None) -> None:
+    """Make a new, empty archive in FOLDER (or in ~/Rivetbook).
+
+    \b
+    Example:
+        rivetbook new ~/Models/wharf
+    """
+    where = Path(folder).expanduser() if folder else usual_folder()
+    make_archive(where)
+    click.echo(f"Made a new archive in '{where}'.")
+    click.echo("Next: rivetbook import FOLDER-OF-PHOTOS --visit NAME" + _how_to_reach(where))
+
+
+def _how_to_reach(where: Path) -> str:
+    if where.resolve() == usual_folder().resolve():
+        return ""
+    return f"\n(Run it inside '{where}', or add --archive '{where}'.)"

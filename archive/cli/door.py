@@ -1,0 +1,86 @@
+"""What all commands share: finding the archive, errors as sentences, JSON documents."""
+
+from __future__ import annotations
+
+import json
+import tempfile
+import traceback
+from collections.abc import Callable, Mapping
+from functools import update_wrapper
+from pathlib import Path
+from typing import Any, Concatenate, NoReturn, ParamSpec, TypeVar
+
+import click
+
+from archive.errors import RivetbookError
+from archive.records.archive import Archive, open_archive
+from archive.records.folder import locate
+
+P = ParamSpec("P")
+R = TypeVar("R")
+
+DONE_WITH_DOUBTS = 3  # exit status: done, but some files were left out or are doubtful
+
+
+class BookGroup(click.Group):
+    """A group of commands whose errors become sentences, in this one place."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run the command; turns a `RivetbookError` into its message and exit status, a bug into a short note."""
+        try:
+            return super().invoke(ctx)
+        except RivetbookError as error:
+            click.echo(str(error), err=True)
+            ctx.exit(error.exit_status)
+        except (click.ClickException, click.exceptions.Exit, click.Abort):
+            raise
+        except BrokenPipeError:
+            raise  # the reader of our output went away (`rivetbook photos | head`)
+        except Exception:
+            _note_bug(ctx)
+
+
+def _note_bug(ctx: click.Context) -> NoReturn:
+    with tempfile.NamedTemporaryFile(
+        "w", prefix="rivetbook-fault-", suffix=".txt", delete=False, encoding="utf-8", errors="replace"
+    ) as log:
+        traceback.print_exc(file=log)
+    click.echo(
+        "Rivetbook made a mistake of its own and stopped. What was saved before is as it was. "
+        f"What happened is written in '{log.name}': please send it with a word on what you did.",
+        err=True,
+    )
+    ctx.exit(1)
+
+
+def pass_archive(command: Callable[Concatenate[Archive, P], R]) -> Callable[P, R]:
+    """Open the archive, hand it to the command, close it after; gives the command an --archive of its own."""
+
+    @click.option("--archive", "archive_folder", metavar="FOLDER", help="The archive to work in.")
+    def opened(*args: P.args, **kwargs: P.kwargs) -> R:
+        ctx = click.get_current_context()
+        named = kwargs.pop("archive_folder") or ctx.find_root().obj
+        archive = open_archive(locate(Path(str(named)) if named else None), door="command line")
+        if archive.set_aside is not None:
+            kept = archive.set_aside.relative_to(archive.folder)
+            click.echo(
+                f"This archive was brought up to date; its records from before are in '{kept}'.", err=True
+            )
+        ctx.call_on_close(archive.close)
+        return command(archive, *args, **kwargs)
+
+    return update_wrapper(opened, command)
+
+
+json_option = click.option("--json", "as_json_", is_flag=True, help="Answer as one JSON document.")
+
+
+def show_json(document: Mapping[str, Any]) -> None:
+    """Print a JSON document: format 1, UTF-8 letters as they are, unknown as null."""
+    click.echo(json.dumps({"format": 1, **document}, ensure_ascii=False, indent=2, default=_plain))
+
+
+def _plain(value: Any) -> Any:
+    if hasattr(value, "__dataclass_fields__"):
+        return {name: getattr(value, name) for name in value.__dataclass_fields__}
+    return str(value)

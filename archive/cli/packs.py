@@ -1,0 +1,84 @@
+"""Builds and their reference packs."""
+
+from __future__ import annotations
+
+import click
+
+from archive.cli import show
+from archive.cli.door import BookGroup, json_option, pass_archive, show_json
+from archive.records import builds
+from archive.records.archive import Archive
+from archive.records.entering import enter_build
+
+
+@click.group(cls=BookGroup)
+def build() -> None:
+    """Model projects: what you build, at which scale."""
+
+
+@build.command("add")
+@click.argument("name")
+@click.option("--scale", required=True, help="1:43.5, 7mm/ft, H0...")
+@click.option(
+    "--subject", "subjects", multiple=True, required=True, help="What it is a model of (may be repeated)."
+)
+@click.option("--process", help="How you make it: resin, filament, card, brass...")
+@click.option("--tolerance", metavar="LENGTH", help="How exact the model should be: 0.1mm.")
+@click.option("--notes", help="Anything else about it.")
+@pass_archive
+def add_build(
+    archive: Archive,
+    name: str,
+    scale: str,
+    subjects: tuple[str, ...],
+    process: str | None,
+    tolerance: str | None,
+    notes: str | None,
+) -> None:
+    """Add the build NAME.
+
+    \b
+    Example:
+        rivetbook build add "Crane in 7 mm" --scale 1:43.5 --subject "Wharf crane" --tolerance 0.1mm
+    """
+    added = enter_build(
+        archive, name, scale=scale, of=subjects, process=process, tolerance=tolerance, notes=notes
+    )
+    click.echo(f"Added the build {show.build_line(added)}.")
+
+
+@build.command("show")
+@click.argument("name")
+@json_option
+@pass_archive
+def show_build(archive: Archive, name: str, as_json_: bool) -> None:
+    """Show the build NAME.
+
+    \b
+    Example:
+        rivetbook build show "Crane in 7 mm"
+    """
+    with archive.look() as look:
+        found = builds.build_named(look, name)
+    if as_json_:
+        show_json({"build": show.build_json(found)})
+        return
+    show.build_sheet(found)
+
+
+@build.command("list")
+@json_option
+@pass_archive
+def list_builds(archive: Archive, as_json_: bool) -> None:
+    """List all builds.
+
+    \b
+    Example:
+        rivetbook build list
+    """
+    with archive.look() as look:
+        found = builds.all_builds(look)
+    if as_json_:
+        show_json({"builds": [show.build_json(b) for b in found]})
+        return
+    show.build_table(found)

@@ -1,0 +1,396 @@
+"""How things look on the terminal. Sizes are rounded and phrased by `wording`; this lays them out."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from archive import wording
+from archive.records.entering import Linked
+from archive.records.things import Build, Instrument, Photo, Subject, Visit, as_json
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from archive.dimensions.overview import SizeLine, SubjectSizes
+    from archive.dimensions.readings import Recorded
+    from archive.ingest.importing import ImportReport
+    from archive.packs.writing import PackReport
+
+_WIDE = 160  # where nobody watches, no line is broken for a screen's sake
+
+
+def _console() -> Console:
+    from rich.console import Console
+
+    width = None if sys.stdout.isatty() else _WIDE
+    return Console(file=sys.stdout, width=width, highlight=False, markup=False, emoji=False)
+
+
+def table(headings: Sequence[str], rows: Sequence[Sequence[str]], *, nothing: str) -> None:
+    """Print rows under headings, or the sentence `nothing`."""
+    if not rows:
+        click.echo(nothing)
+        return
+    from rich import box
+    from rich.table import Table
+
+    # A column that is empty in every row says nothing.
+    used = [n for n in range(len(headings)) if any(row[n] for row in rows)]
+    grid = Table(box=box.SIMPLE_HEAD, show_edge=False, pad_edge=False)
+    for n in used:
+        grid.add_column(headings[n], overflow="fold")
+    for row in rows:
+        grid.add_row(*(row[n] for n in used))
+    _console().print(grid)
+
+
+@contextmanager
+def progress() -> Iterator[Callable[[str, int, int], None]]:
+    """Show how far long work is, on a terminal; nothing elsewhere."""
+    if not sys.stderr.isatty():
+        yield lambda _stage, _done, _total: None
+        return
+    from rich.console import Console
+    from rich.progress import Progress
+
+    with Progress(console=Console(stderr=True), transient=True) as bar:
+        tasks: dict[str, Any] = {}
+
+        def tell(stage: str, done: int, total: int) -> None:
+            if stage not in tasks:
+                tasks[stage] = bar.add_task(stage, total=total)
+            bar.update(tasks[stage], completed=done, total=total)
+
+        yield tell
+
+
+def _days(visit: Visit) -> str:
+    if visit.first_day is None:
+        return ""
+    if visit.last_day in (None, visit.first_day):
+        return visit.first_day
+    return f"{visit.first_day} to {visit.last_day}"
+
+
+def _counted(number: int, one: str, many: str) -> str:
+    return f"1 {one}" if number == 1 else f"{number} {many}"
+
+
+def visit_line(visit: Visit) -> str:
+    """A visit in one line."""
+    parts = [visit.name, visit.place or "", _days(visit), f"zone {visit.zone}"]
+    return ", ".join(part for part in parts if part)
+
+
+def visit_lines(visit: Visit) -> list[str]:
+    """A visit in full."""
+    facts = [
+        ("Visit", f"{visit.name}  ({visit.id})"),
+        ("Place", visit.place),
+        ("Days", _days(visit)),
+        ("Zone", visit.zone),
+        ("People", visit.people),
+        ("Access", visit.access_notes),
+        ("Folder", f"visits/{visit.folder}"),
+        ("Photos", str(visit.photos)),
+    ]
+    return [f"{name:<8}{value}" for name, value in facts if value]
+
+
+def visit_table(visits: Sequence[Visit]) -> None:
+    """All visits."""
+    table(
+        ("Visit", "Place", "Days", "Zone", "Photos"),
+        [(v.name, v.place or "", _days(v), v.zone, str(v.photos)) for v in visits],
+        nothing="There are no visits yet. Import photos, or add one with: rivetbook visit add NAME",
+    )
+
+
+def photo_json(photo: Photo) -> dict[str, Any]:
+    """A photo for a JSON document."""
+    document = as_json(photo)
+    originals = document.pop("originals")
+    picture = photo.picture
+    return {
+        "id": document.pop("id"),
+        "file": document.pop("file"),
+        "sha256": picture.sha256,
+        "bytes": picture.bytes,
+        "files": [{"role": o.role, "path": o.stored_path, "name_as_found": o.name_as_found, "sha256": o.sha256, "bytes": o.bytes} for o in originals],
+        **document,
+        "sightings": [
+            {"subject": s.subject_name, "view": s.view, "mirrored": s.mirrored} for s in photo.sightings
+        ],
+    }  # fmt: skip
+
+
+def _shows(photo: Photo) -> str:
+    return "; ".join(s.subject_name + (f" ({s.view})" if s.view else "") for s in photo.sightings)
+
+
+def photo_table(photos: Sequence[Photo]) -> None:
+    """Photos in order of time."""
+    table(
+        ("Photo", "Taken", "Visit", "Shows", "Caption"),
+        [(p.file, _moment(p.taken), p.visit, _shows(p), p.caption or "") for p in photos],
+        nothing="There are no such photos. Bring some in with: rivetbook import FOLDER --visit NAME",
+    )
+
+
+def _moment(taken: str | None) -> str:
+    return taken[:16].replace("T", " ") if taken else "unknown"
+
+
+def import_json(report: ImportReport) -> dict[str, Any]:
+    """An import's report for a JSON document."""
+    return {
+        "visit": report.visit.name if report.visit else None,
+        "imported": report.imported,
+        "already_held": [{"file": h.file, "held_as": h.stored_path} for h in report.already_held],
+        "left_out": [{"file": o.file, "reason": o.reason} for o in report.left_out],
+        "warnings": [{"file": w.file, "code": w.code, "message": w.message} for w in report.warnings],
+        "seconds": round(report.seconds, 3),
+    }
+
+
+def import_report(report: ImportReport) -> None:
+    """What an import did, in sentences."""
+    if report.visit is not None and report.visit_was_made:
+        click.echo(
+            f"Made the visit {visit_line(report.visit)}: its days are the photos', its zone is this machine's."
+        )
+    into = f" into the visit {report.visit.name}" if report.visit and report.imported else ""
+    click.echo(f"Imported {_counted(len(report.imported), 'photo', 'photos')}{into}.")
+    if report.already_held:
+        click.echo(
+            f"{_counted(len(report.already_held), 'file was', 'files were')} in the archive already and "
+            f"{'was' if len(report.already_held) == 1 else 'were'} not copied again."
+        )
+    if report.left_out:
+        click.echo(f"{_counted(len(report.left_out), 'file was', 'files were')} left out:")
+        for left in report.left_out:
+            click.echo(f"  {left.file}: {left.reason}")
+    if report.warnings:
+        click.echo("Please look at:")
+        for warning in report.warnings:
+            click.echo(f"  {warning.file}: {warning.message}")
+
+
+def linked(done: Linked) -> None:
+    """What linking did."""
+    names = " and ".join(s.name for s in done.subjects)
+    seen = f" ({done.view})" if done.view else ""
+    if done.photos:
+        click.echo(f"{_counted(len(done.photos), 'photo now shows', 'photos now show')} {names}{seen}.")
+    if done.unchanged:
+        click.echo(f"{_counted(len(done.unchanged), 'photo', 'photos')} did so already.")
+    for warning in done.warnings:
+        click.echo(warning)
+
+
+def subject_line(subject: Subject) -> str:
+    """A subject in one line."""
+    kind = f", a kind of {subject.kind.replace('-', ' ')}" if subject.kind else ""
+    return f"{subject.name}{kind}"
+
+
+def subject_sheet(subject: Subject, photos: Sequence[Photo]) -> None:
+    """What is known of a subject, and the photos that show it."""
+    facts = [
+        ("Subject", f"{subject.name}  ({subject.id})"),
+        ("Also", ", ".join(subject.also)),
+        ("Kind", subject.kind),
+        ("Part of", subject.part_of),
+        ("Place", subject.place),
+        ("Maker", subject.maker),
+        ("Numbers", subject.numbers),
+        ("Era", subject.era),
+        ("Notes", subject.notes),
+    ]
+    for name, value in facts:
+        if value:
+            click.echo(f"{name:<9}{value}")
+    click.echo()
+    seen = {p.id: next((s for s in p.sightings if s.subject_id == subject.id), None) for p in photos}
+    rows = []
+    for photo in photos:
+        sighting = seen[photo.id]
+        view = (sighting.view or "") if sighting else ""
+        rows.append((photo.file, view, _moment(photo.taken), photo.visit, photo.caption or ""))
+    table(
+        ("Photo", "View", "Taken", "Visit", "Caption"),
+        rows,
+        nothing=f'No photo shows it yet. Link some with: rivetbook link PHOTO... --to "{subject.name}" --view front',
+    )
+    click.echo()
+
+
+def subject_table(subjects: Sequence[Subject]) -> None:
+    """All subjects."""
+    table(
+        ("Subject", "Kind", "Place", "Part of", "Also"),
+        [(s.name, s.kind or "", s.place or "", s.part_of or "", ", ".join(s.also)) for s in subjects],
+        nothing="There are no subjects yet. Add one with: rivetbook subject add NAME --kind KIND",
+    )
+
+
+def _limit(instrument: Instrument) -> str:
+    return instrument.limit_as_written or ""
+
+
+def _step(instrument: Instrument) -> str:
+    return f"{instrument.resolution_mm:g} mm" if instrument.resolution_mm else ""
+
+
+def instrument_line(instrument: Instrument) -> str:
+    """An instrument in one line."""
+    parts = [
+        instrument.name,
+        instrument.kind or "",
+        f"reads to {_step(instrument)}" if instrument.resolution_mm else "",
+        f"within {_limit(instrument)}" if instrument.limit_as_written else "",
+        "steady" if instrument.steady else "changing",
+        "unchecked",
+    ]
+    return ", ".join(part for part in parts if part)
+
+
+def instrument_table(instruments: Sequence[Instrument]) -> None:
+    """All instruments."""
+    table(
+        ("Instrument", "Kind", "Reads to", "Within", "Its error is"),
+        [
+            (i.name, i.kind or "", _step(i), _limit(i), "steady" if i.steady else "changing")
+            for i in instruments
+        ],
+        nothing="There are no instruments yet. Add one with: rivetbook instrument add NAME --kind tape",
+    )
+
+
+def recorded(done: Recorded) -> None:
+    """What was written down, echoed in both systems."""
+    reading, estimate = done.reading, done.estimate
+    known = wording.size(estimate.quantity, estimate.value, (estimate.low_95, estimate.high_95))
+    other = wording.other_system(estimate.quantity, estimate.value, (estimate.low_95, estimate.high_95))
+    shown = f"{known} ({other})" if other else known
+    click.echo(f"Wrote down {done.dimension.label} of {done.dimension.subject}: '{reading.as_written}'.")
+    count = "" if estimate.readings == 1 else f" from {estimate.readings} readings"
+    click.echo(f"Best figure{count}: {shown}, {estimate.grade}.")
+    for warning in (*done.warnings, *estimate.warnings):
+        click.echo(warning.message)
+
+
+def _size_name(line: SizeLine) -> str:
+    dimension = line.dimension
+    marks = [dimension.span] if dimension.span != "plain" else []
+    marks += [dimension.state] if dimension.state != "as found" else []
+    return dimension.label + (f" ({', '.join(marks)})" if marks else "")
+
+
+def _size_row(line: SizeLine) -> tuple[str, ...]:
+    standing = [r for r in line.readings if not r.replaced and r.set_aside is None]
+    written = "; ".join(r.as_written for r in standing)
+    by = "; ".join(dict.fromkeys(r.instrument or r.rests_on or "" for r in standing)).strip("; ")
+    estimate = line.estimate
+    if estimate is None:
+        return (_size_name(line), written, "no figure", "", "", "", by)
+    interval = (estimate.low_95, estimate.high_95)
+    model = ""
+    if line.model_mm is not None and line.model_interval_95_mm is not None:
+        model = wording.size("length", line.model_mm, line.model_interval_95_mm)
+    return (
+        _size_name(line),
+        written,
+        wording.size(estimate.quantity, estimate.value, interval),
+        wording.other_system(estimate.quantity, estimate.value, interval),
+        model,
+        estimate.grade,
+        by,
+    )
+
+
+def size_table(known: SubjectSizes) -> None:
+    """A subject's sizes, real and on the model."""
+    scale = known.scale
+    model = f"On the model ({scale.as_written})" if scale else "On the model"
+    table(
+        ("Size", "As written", "Best figure", "In feet", model, "Known how", "With"),
+        [_size_row(line) for line in known.lines],
+        nothing=f'No sizes yet. Write one down with: rivetbook size add "{known.subject.name}" LABEL SIZE',
+    )
+    for line in known.lines:
+        for warning in line.estimate.warnings if line.estimate else ():
+            click.echo(f"{_size_name(line)}: {warning.message}")
+
+
+def build_json(build: Build) -> dict[str, Any]:
+    """A build for a JSON document; the ratio as a number and as the exact fraction."""
+    return as_json(
+        build,
+        ratio=float(build.ratio),
+        ratio_exact=str(build.ratio),
+        subjects=[s.name for s in build.subjects],
+    )
+
+
+def build_line(build: Build) -> str:
+    """A build in one line."""
+    of = " and ".join(s.name for s in build.subjects)
+    parts = [
+        f"{build.name}: {of} at {build.scale_as_written}",
+        build.process or "",
+        f"to {build.tolerance_as_written}" if build.tolerance_as_written else "",
+    ]
+    return ", ".join(part for part in parts if part)
+
+
+def build_sheet(build: Build) -> None:
+    """A build in full."""
+    facts = [
+        ("Build", f"{build.name}  ({build.id})"),
+        ("Of", ", ".join(s.name for s in build.subjects)),
+        ("Scale", build.scale_as_written),
+        ("Made in", build.process),
+        ("To", build.tolerance_as_written),
+        ("Notes", build.notes),
+    ]
+    for name, value in facts:
+        if value:
+            click.echo(f"{name:<9}{value}")
+    click.echo(f'Next: rivetbook pack "{build.name}" --to FOLDER')
+
+
+def build_table(builds: Sequence[Build]) -> None:
+    """All builds."""
+    table(
+        ("Build", "Of", "Scale", "Made in", "To"),
+        [
+            (
+                b.name,
+                ", ".join(s.name for s in b.subjects),
+                b.scale_as_written,
+                b.process or "",
+                b.tolerance_as_written or "",
+            )
+            for b in builds
+        ],
+        nothing="There are no builds yet. Add one with: rivetbook build add NAME --scale 1:43.5 --subject SUBJECT",
+    )
+
+
+def pack_json(report: PackReport) -> dict[str, Any]:
+    """What a pack holds, for a JSON document."""
+    return as_json(report, folder=str(report.folder))
+
+
+def pack_report(report: PackReport) -> None:
+    """What a pack holds."""
+    click.echo(
+        f"Wrote the pack to '{report.folder}': {_counted(report.pages, 'page', 'pages')} to print, "
+        f"{_counted(report.sizes, 'size', 'sizes')}, {_counted(report.photos, 'photo', 'photos')}."
+    )

@@ -1,0 +1,84 @@
+"""Visits: trips to a place."""
+
+from __future__ import annotations
+
+import click
+
+from archive.cli import show
+from archive.cli.door import BookGroup, json_option, pass_archive, show_json
+from archive.records import photos, visits
+from archive.records.archive import Archive
+from archive.records.entering import enter_visit
+from archive.records.things import as_json
+
+
+@click.group(cls=BookGroup)
+def visit() -> None:
+    """Trips to a place, on one or more days."""
+
+
+@visit.command("add")
+@click.argument("name")
+@click.option("--place", help="Where it went; a new place is added.")
+@click.option("--on", "days", metavar="DAY", help="The day, or 'DAY to DAY': 2023-06-17.")
+@click.option("--zone", help="Time zone, such as Europe/London; else this machine's.")
+@click.option("--people", help="Who was there, who let you in.")
+@click.option("--access", help="How to get in: gates, hours, whom to ask.")
+@pass_archive
+def add_visit(
+    archive: Archive,
+    name: str,
+    place: str | None,
+    days: str | None,
+    zone: str | None,
+    people: str | None,
+    access: str | None,
+) -> None:
+    """Add a visit called NAME.
+
+    \b
+    Example:
+        rivetbook visit add "Wendle Basin, June" --place "Wendle Basin" --on 2023-06-17
+    """
+    added = enter_visit(archive, name, place=place, days=days, zone=zone, people=people, access_notes=access)
+    click.echo(f"Added the visit {show.visit_line(added)}.")
+
+
+@visit.command("show")
+@click.argument("name")
+@json_option
+@pass_archive
+def show_visit(archive: Archive, name: str, as_json_: bool) -> None:
+    """Show the visit NAME and its photos.
+
+    \b
+    Example:
+        rivetbook visit show "Wendle Basin, June"
+    """
+    with archive.look() as look:
+        found = visits.visit_named(look, name)
+        shown = photos.all_photos(look, visit=found)
+    if as_json_:
+        show_json({"visit": as_json(found), "photos": [show.photo_json(p) for p in shown]})
+        return
+    for line in show.visit_lines(found):
+        click.echo(line)
+    show.photo_table(shown)
+
+
+@visit.command("list")
+@json_option
+@pass_archive
+def list_visits(archive: Archive, as_json_: bool) -> None:
+    """List all visits, the earliest first.
+
+    \b
+    Example:
+        rivetbook visit list
+    """
+    with archive.look() as look:
+        found = visits.all_visits(look)
+    if as_json_:
+        show_json({"visits": [as_json(v) for v in found]})
+        return
+    show.visit_table(found)
