@@ -15,6 +15,8 @@ from archive.records.things import Warned
 
 USUAL_STATE = "as found"
 PLAIN_SPAN = "plain"
+# 'length over walls', 'height to eaves': what is measured stands first there, not last.
+_PREPOSITIONS = frozenset({"above", "across", "at", "between", "below", "from", "of", "over", "to"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,8 +72,11 @@ class PackSize:
 
     @property
     def part(self) -> str:
-        """The label without its last word; the whole label where it is a single word."""
-        return " ".join(self.label.split()[:-1]) or self.label
+        """The label without what is measured of it: 'door' of 'door height', all of 'length over walls'."""
+        words = self.label.split()
+        if len(words) < 2 or not _PREPOSITIONS.isdisjoint(words):
+            return self.label
+        return " ".join(words[:-1])
 
     @property
     def full_label(self) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from fractions import Fraction
 from typing import Final
 
 from archive.packs.cautions import cautions_for
@@ -88,19 +89,23 @@ def how_to_read(content: PackContent, paper: Paper) -> Sheet:
 
 
 def _meanings(content: PackContent) -> list[tuple[str, str]]:
-    ratio = content.ratio
-    exact = f"{ratio.numerator}" if ratio.denominator == 1 else f"{ratio.numerator}/{ratio.denominator}"
-    about = "" if ratio.denominator == 1 else f", about {float(ratio):.6g}"
     used = {size.grade for size in content.sizes}
     more = f"the best of every view; {content.photos_not_chosen} more that show it stayed in the archive."
     return [
-        ("Model", f"the real size divided by {exact}{about}, and rounded only after that."),
+        ("Model", f"the real size divided by {_exact(content.ratio)}, and rounded only after that."),
         ("±", "the true size lies within it about 95 times in 100. The doubt shrinks with the scale."),
         ("written", "what was put down at the time, letter for letter."),
         *((grade, f"{meaning}.") for grade, meaning in GRADES.items() if grade in used),
         ("Note", "something to know before you cut material."),
         *([("Photos", more)] if content.photos_not_chosen else []),
     ]
+
+
+def _exact(ratio: Fraction) -> str:
+    """Return a ratio with all its digits, or as a fraction where these have no end."""
+    if Fraction(f"{float(ratio):.6g}") == ratio:
+        return f"{float(ratio):.6g}"
+    return f"{ratio.numerator}/{ratio.denominator} (about {float(ratio):.6g})"
 
 
 def _write_bars(sheet: Sheet, paper: Paper, top: float) -> float:

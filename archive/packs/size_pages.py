@@ -14,8 +14,9 @@ _SMALL_INK: Final = Style(10)
 _SMALL_BOLD: Final = Style(10, bold=True)
 _COLUMN: Final = Style(10, bold=True, tone=QUIET)
 _LABEL: Final = Style(12)
-_REAL: Final = Style(12)
-_MODEL: Final = Style(13.5, bold=True)
+_REAL: Final = Style(11.5)
+_MODEL: Final = Style(15, bold=True)
+_MODEL_DOUBT: Final = Style(11.5)
 _GAP_MM: Final = 4.0
 _PADDING_MM: Final = 1.8  # above and below what stands in a row
 
@@ -57,7 +58,7 @@ def size_pages(content: PackContent, subject: PackSubject, paper: Paper) -> list
 
 
 def _columns(paper: Paper) -> tuple[_Column, ...]:
-    shares = (("Size", 0.23), ("Model", 0.25), ("Real thing", 0.22), ("Where it comes from", 0.30))
+    shares = (("Size", 0.24), ("Model", 0.19), ("Real thing", 0.265), ("Where it comes from", 0.305))
     x, columns = paper.left_mm, []
     for title, share in shares:
         width = share * (paper.column_mm - _GAP_MM * (len(shares) - 1))
@@ -88,11 +89,14 @@ class _Row:
 
     def __init__(self, content: PackContent, size: PackSize, columns: tuple[_Column, ...]) -> None:
         name, model, real, source = (column.width_mm for column in columns)
-        model_text = size.model.text if size.model else "as the real one"
+        model_text, sign, doubt = (size.model.text if size.model else "as the real one").partition(" ± ")
         as_written = "; ".join(f"‘{text}’" for text in size.as_written)
         cells = (
             ((_LABEL, size.full_label, name, 4),),
-            ((_MODEL if size.model else _SMALL, model_text, model, 3),),
+            (
+                (_MODEL if size.model else _SMALL, model_text, model, 3),
+                (_MODEL_DOUBT, sign + doubt, model, 2),
+            ),
             ((_REAL, size.real_text, real, 3), (_SMALL, size.imperial_text, real, 2)),
             (
                 (_SMALL_BOLD, size.grade, source, 1),

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from archive import wording
 from archive.carried import carried_folder
 from archive.packs.content import (
     ModelSize,
@@ -38,64 +39,43 @@ PHOTOS = (
 )
 
 
-def size(
-    subject: str, label: str, real_mm: float, u_mm: float, texts: tuple[str, str, str], **more
-) -> PackSize:
-    """One length in the sample; the texts are real, feet and inches, model."""
-    real_text, imperial_text, model_text = texts
+def size(subject: str, label: str, real_mm: float, u_mm: float, **more) -> PackSize:
+    """One length of the sample, phrased as every door does."""
+    low, high = real_mm - 2 * u_mm, real_mm + 2 * u_mm
+    model_mm, model_interval = float(real_mm / RATIO), (float(low / RATIO), float(high / RATIO))
     model = ModelSize(
-        model_text,
-        float(real_mm / RATIO),
-        float(u_mm / RATIO),
-        (float((real_mm - 2 * u_mm) / RATIO), float((real_mm + 2 * u_mm) / RATIO)),
+        wording.size("length", model_mm, model_interval), model_mm, float(u_mm / RATIO), model_interval
     )
-    usual = {"source_text": "long tape, 17 June 2023", "grade": "measured", "as_written": (real_text,)}
+    usual = {"source_text": "long tape, 17 June 2023", "grade": "measured"}
     return PackSize(
         subject,
         label,
-        real_text,
+        wording.size("length", real_mm, (low, high)),
         real_mm,
-        imperial_text=imperial_text,
+        imperial_text=wording.other_system("length", real_mm, (low, high)),
         model=model,
         u=u_mm,
-        interval_95=(real_mm - 2 * u_mm, real_mm + 2 * u_mm),
+        interval_95=(low, high),
         **{**usual, **more},
     )
 
 
 SIZES = (
-    size(
-        HUT,
-        "front width",
-        2733.7,
-        3.0,
-        ("2734 ± 6 mm", "8 ft 11½ in", "62.78 ± 0.14 mm"),
-        as_written=("8ft 11 5/8in",),
-    ),
-    size(
-        HUT,
-        "door height",
-        1760.3,
-        3.0,
-        ("1760 ± 6 mm", "5 ft 9¼ in", "40.43 ± 0.14 mm"),
-        as_written=("5'9¼\"",),
-    ),
+    size(HUT, "front width", 2733.7, 3.0, as_written=("8ft 11 5/8in",)),
+    size(HUT, "door height", 1760.3, 3.0, as_written=("5'9¼\"",)),
     size(
         HUT,
         "eaves height",
         2184.0,
         25.0,
-        ("2180 ± 50 mm", "7 ft 2 in", "50.2 ± 1.1 mm"),
         grade="worked out",
         source_text="plane from 4 marks on HC20_0412, door height",
-        as_written=(),
     ),
     size(
         HUT,
         "door width",
         835.0,
         2.0,
-        ("835 ± 4 mm", "2 ft 9 in", "19.18 ± 0.09 mm"),
         as_written=("2'9\"", "83.5 cm"),
         source_text="long tape, 17 June 2023; folding rule, 8 September 2024",
         warnings=(Warned("readings-disagree", "the folding rule reads 12 mm more than the long tape."),),
@@ -109,26 +89,10 @@ SIZES = (
         grade="measured",
         as_written=("5",),
         quantity="count",
-        unit="",
+        unit="1",
     ),
-    size(
-        CRANE,
-        "post height",
-        2743.2,
-        10.0,
-        ("2743 ± 20 mm", "9 ft 0 in", "63.0 ± 0.5 mm"),
-        as_written=("9ft",),
-        state="1962",
-        span="over",
-    ),
-    size(
-        CRANE,
-        "jib length",
-        5638.8,
-        12.0,
-        ("5639 ± 24 mm", "18 ft 6 in", "129.5 ± 0.6 mm"),
-        as_written=("18ft 6in",),
-    ),
+    size(CRANE, "post height", 2743.2, 10.0, as_written=("9ft",), state="1962", span="over"),
+    size(CRANE, "jib length", 5638.8, 12.0, as_written=("18ft 6in",)),
 )
 
 
