@@ -33,7 +33,7 @@ _SMALL_BOLD: Final = Style(9.5, bold=True)
 _SMALL_QUIET: Final = Style(9.5, tone=QUIET)
 _GAP_MM: Final = 8.0
 _BAR_MM: Final = 100.0
-_COVER_VIEWS: Final = ("three-quarter", "front", "overview")
+_COVER_VIEWS: Final = ("three-quarter", "front", "right side", "left side", "rear")
 
 GRADES: Final = {
     "measured": "somebody held a tape or another instrument to it",
@@ -146,12 +146,13 @@ def _write_title(sheet: Sheet, content: PackContent, paper: Paper) -> float:
 
 
 def _best_photo(content: PackContent, pictures: Mapping[str, PictureFile]) -> PackPhoto | None:
-    """Choose a view that says what the thing is, lying rather than upright; else the pack's order decides."""
+    """Choose a view of the whole thing, lying rather than upright; else the pack's order decides."""
 
-    def rank(photo: PackPhoto) -> tuple[bool, int]:
+    def rank(photo: PackPhoto) -> tuple[bool, bool, int]:
         picture, view = pictures[photo.id], photo.main.view
-        told = _COVER_VIEWS.index(view) if view in _COVER_VIEWS else len(_COVER_VIEWS)
-        return picture.height_px > picture.width_px, told
+        whole = view in _COVER_VIEWS
+        upright = picture.height_px > picture.width_px
+        return not whole, upright, _COVER_VIEWS.index(view) if view and whole else 0
 
     return min(content.photos, key=rank, default=None)
 

@@ -12,13 +12,14 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from archive.packs.content import PackContent
+from archive.packs.content import PackContent, PackSighting
 from archive.packs.pdf import write_pdf
 from archive.packs.sheets import A4, LETTER, PAPERS, Paper, PictureFile
 
 POINTS_PER_MM = 72 / 25.4
 # What a printer reaches on A4 is 200 x 287 mm, so 5 mm of every edge stay empty; the same on letter.
 UNPRINTED_MM = 5.0
+HUT = "Weighbridge hut"
 AWKWARD = (
     "x" * 5000,
     "word " * 4000,
@@ -172,6 +173,26 @@ def test_the_cover_says_what_it_is_and_what_to_mind(content, opened):
     for caution in ("These sizes are for making models only", "nitrile gloves", "safety data sheet"):
         assert caution in cover
     assert len(pictures_in(opened[0])) == 1
+
+
+@pytest.mark.parametrize(
+    ("seen", "on_the_cover"),
+    [
+        (("overview", "detail", "right side"), "right side"),
+        (("front", "rear", "three-quarter"), "three-quarter"),
+        (("inside", "detail"), "inside"),
+    ],
+)
+def test_the_cover_shows_the_whole_thing_where_a_photo_does(content, pictures, seen, on_the_cover, tmp_path):
+    lying = [photo for photo in content.photos if photo.width > photo.height]
+    photos = tuple(
+        replace(photo, sightings=(PackSighting(HUT, view),)) for photo, view in zip(lying, seen, strict=False)
+    )
+
+    write_pdf(replace(content, photos=photos), pictures, tmp_path / "pack.pdf")
+
+    with pypdfium2.PdfDocument(tmp_path / "pack.pdf") as document:
+        assert f"Weighbridge hut, {on_the_cover};" in document[0].get_textpage().get_text_bounded()
 
 
 def test_title_and_author_are_set(opened):
