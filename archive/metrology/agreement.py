@@ -166,7 +166,7 @@ def generalised_mean(values: NDArray[Any], covariance: NDArray[Any]) -> Generali
     )
 
 
-def chi2_upper_tail(chi2: float, dof: int) -> float:
+def chi2_upper_tail(chi2: float, dof: float) -> float:
     """How often chance alone gives this chi-square or more, between 0 and 1."""
     from scipy.special import chdtrc
 

@@ -8,7 +8,7 @@ import pytest
 
 from archive.errors import CannotEstimate
 from archive.metrology.coverage import interval_95
-from archive.metrology.readings import Limits, reading, rounding_u_mm, unchecked
+from archive.metrology.readings import Limits, reading, repeats, rounding_u_mm, unchecked
 from archive.metrology.sources import covariance, linear
 
 
@@ -83,3 +83,34 @@ def test_a_step_that_is_none_is_refused(step):
 def test_a_reading_that_is_no_number_is_refused():
     with pytest.raises(CannotEstimate, match="must be a number"):
         reading(float("nan"), of_record="r1", resolution_mm=1)
+
+
+def test_repeats_carry_their_scatter_with_students_factor():
+    # s = 2.5495 of five readings, s/sqrt 5 = 1.1402, four degrees of freedom (worked case of five readings).
+    taken = repeats([1832, 1829, 1835, 1830, 1834], of_record="d1", resolution_mm=1)
+    ((source, _),) = taken.result.shares()
+    assert (source.kind, source.degrees_of_freedom) == ("repeats", 4)
+    assert taken.result.standard_uncertainty == pytest.approx(1.14018, abs=1e-5)
+
+
+def test_equal_repeats_do_not_mean_no_doubt():
+    taken = repeats([1830, 1830, 1830], of_record="d1", resolution_mm=10)
+    assert taken.result.standard_uncertainty == pytest.approx(10 / sqrt(12))
+
+
+def test_repeats_with_one_tape_do_not_average_its_error_away():
+    tape = unchecked(Limits(constant_mm=1.3), "tape-1")
+    taken = repeats([1832, 1829, 1835, 1830, 1834], of_record="d1", resolution_mm=1, instrument=tape)
+    # The worked case of five readings with a limit of 1.3 mm.
+    assert taken.result.standard_uncertainty == pytest.approx(1.36504, abs=1e-5)
+    low, high = interval_95(taken.result)
+    assert (high - low) / 2 == pytest.approx(3.14779, rel=0.02)
+
+
+def test_repeats_further_apart_than_the_tape_allows_disagree_and_the_odd_one_is_named():
+    limits = Limits(constant_mm=1.3)
+    taken = repeats([2743, 2745, 2843], of_record="d1", resolution_mm=1, limits=limits)
+    assert (taken.agree, taken.doubted) == (False, (2,))
+    both = repeats([2743, 2843], of_record="d1", resolution_mm=1, limits=limits)
+    assert (both.agree, both.doubted) == (False, (0, 1))
+    assert repeats([2743, 2746], of_record="d1", resolution_mm=1, limits=limits).agree
