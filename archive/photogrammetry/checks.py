@@ -30,32 +30,33 @@ def finite_marks(marks: Sequence[Mark]) -> None:
     """Refuse marks that are nowhere or whose doubt is not a positive number."""
     for mark in marks:
         if not (isfinite(mark.x_px) and isfinite(mark.y_px)):
-            raise MarksNotUsable("bad-mark", f"Mark '{mark.name}' has no place on the photo; mark it again.")
+            raise MarksNotUsable("bad-input", f"Mark '{mark.name}' has no place on the photo; mark it again.")
         if not (isfinite(mark.sigma_px) and mark.sigma_px > 0):
             raise MarksNotUsable(
-                "bad-doubt",
+                "bad-uncertainty",
                 f"The doubt of mark '{mark.name}' must be more than 0 px; say crisp, plain or worn.",
             )
 
 
-def known_length(size: Doubtful, what: str, *, zero_ok: bool = False) -> None:
+def known_length(size: Doubtful, what: str) -> None:
     """Refuse a known size that is not a length, or that says no more than its own doubt."""
-    if not isfinite(size.value) or size.value < 0 or (size.value == 0 and not zero_ok):
+    if not isfinite(size.value) or size.value <= 0:
         raise MarksNotUsable(
             "bad-known",
             f"The {what} must be a length of more than 0 mm; measure it or take another known size.",
         )
     usable_doubt(size, what)
-    if size.value and size.standard_uncertainty >= size.value:
+    if size.standard_uncertainty > LARGEST_RELATIVE_U * size.value:
         raise MarksNotUsable(
-            "bad-known", f"The {what} is no longer than its own doubt; use a longer size or one better known."
+            "doubt-too-large",
+            f"The doubt of the {what} is more than a quarter of it; use a longer size or one better known.",
         )
 
 
 def usable_doubt(number: Doubtful, what: str) -> None:
     """Refuse a doubt that is negative or no number."""
     if not all(isfinite(s) for s in number.sensitivities.values()):
-        raise MarksNotUsable("bad-doubt", f"The doubt of the {what} is not a number; state it again.")
+        raise MarksNotUsable("bad-uncertainty", f"The doubt of the {what} is not a number; state it again.")
 
 
 def known_camera(camera: Camera | None, why: str) -> Camera:
@@ -165,7 +166,7 @@ def four_corners(marks: Sequence[Mark], what: str = "the rectangle") -> None:
     """Refuse marks that cannot be the four corners of a rectangle, in ring order."""
     enough(marks, 4, f"the corners of {what}")
     if len(marks) > 4:
-        raise MarksNotUsable("too-many-points", f"{what.capitalize()} has four corners; mark just those.")
+        raise MarksNotUsable("bad-input", f"{what.capitalize()} has four corners; mark just those.")
     finite_marks(marks)
     apart(marks, what)
     no_three_in_line(marks, what)

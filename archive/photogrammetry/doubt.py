@@ -133,6 +133,7 @@ def carry(
     target: Sequence[Mark] = (),
     second_order: str = "",
     far_outside: bool = False,
+    least_scale: float = 0.0,
 ) -> Solved:
     """Solve, with first-order doubt from one batch of central differences, or by Monte Carlo where that is doubtful.
 
@@ -151,6 +152,8 @@ def carry(
         (JCGM 100:2008, 5.1.2 note); the value stays where it is.
     far_outside : bool
         Whether the size lies so far outside what is known that first order is not to be trusted.
+    least_scale : float
+        What the doubt is compared with where the value itself is smaller (a position may be 0).
 
     Raises
     ------
@@ -175,11 +178,12 @@ def carry(
     extra = 0.5 * float(own_curvature @ own_curvature)
     added = _second_order(inputs, method, second_order) if second_order else 0.0
     u = sqrt(first_u**2 + added)
-    if u > LARGEST_RELATIVE_U * abs(value):
+    scale = max(abs(value), least_scale)
+    if u > LARGEST_RELATIVE_U * scale:
         _too_large()
     curved = sqrt(first_u**2 + extra) > (1 + AGREEMENT_OF_ORDERS) * first_u
-    if shot.force_monte_carlo or far_outside or curved or u > RELATIVE_U_FOR_FIRST_ORDER * abs(value):
-        return _monte_carlo(inputs, method, value, first, shot)
+    if shot.force_monte_carlo or far_outside or curved or u > RELATIVE_U_FOR_FIRST_ORDER * scale:
+        return _monte_carlo(inputs, method, value, first, scale, shot)
     ledger = _ledger(inputs.sources, first, u)
     k = _coverage(inputs.sources, first)
     return Solved(Doubtful(value, ledger), (value - k * u, value + k * u), "jacobian", first_u)
@@ -219,14 +223,14 @@ def _second_order(inputs: Inputs, method: Solve, kind: str) -> float:
     return 0.5 * float(curvature @ curvature)
 
 
-def _monte_carlo(inputs: Inputs, method: Solve, value: float, first: Array, shot: Shot) -> Solved:
+def _monte_carlo(inputs: Inputs, method: Solve, value: float, first: Array, scale: float, shot: Shot) -> Solved:
     draws = drawn(inputs.sources, shot.draws, shot.seed)
     results = inputs.solve(method, inputs.at + draws @ inputs.sensitivities.T)
     solved = results[np.isfinite(results)]
     if len(solved) < 0.975 * shot.draws:
         _too_large()
     u = float(np.std(solved, ddof=1))
-    if u > LARGEST_RELATIVE_U * abs(value):
+    if u > LARGEST_RELATIVE_U * scale:
         _too_large()
     low, high = np.quantile(solved, [0.025, 0.975])
     ledger = _ledger(inputs.sources, first, u)

@@ -84,7 +84,7 @@ def camera_from_35mm(
     Raises
     ------
     MarksNotUsable
-        'bad-focal' where the data give no believable focal length; 'bad-size' without a pixel size.
+        'bad-focal' where the data give no believable focal length; 'bad-input' without a pixel size.
 
     Notes
     -----
@@ -125,7 +125,7 @@ def camera_from_sensor(
     """The camera by its true focal length (mm) and FocalPlaneXResolution (in pixels per mm), where the data hold both.
 
     `original_size_px` scales the focal length where the picture was made smaller as a whole. Raises MarksNotUsable
-    'bad-focal' or 'bad-size'. The rest as for `camera_from_35mm`.
+    'bad-focal' or 'bad-input'. The rest as for `camera_from_35mm`.
     """
     width, height = _frame(size_px)
     focal = focal_mm * pixels_per_mm
@@ -197,7 +197,7 @@ def focal_by_right_angle(
     checks.edge_pairs(first_edges, 2, "edges of the first direction")
     checks.edge_pairs(second_edges, 2, "edges of the second direction")
     if not all(isfinite(number.value) for number in principal):
-        raise MarksNotUsable("bad-size", "The middle of the picture is not known; give its pixel size.")
+        raise MarksNotUsable("bad-input", "The middle of the picture is not known; give its pixel size.")
     for number in principal:
         checks.usable_doubt(number, "middle of the picture")
     marks = [mark for edges in (first_edges, second_edges) for edge in edges for mark in edge]
@@ -235,7 +235,7 @@ def focal_by_right_angle(
 def _frame(size_px: tuple[float, float]) -> tuple[float, float]:
     if not all(isfinite(side) and side > 0 for side in size_px):
         raise MarksNotUsable(
-            "bad-size", "The pixel size of the photo is not known; give its width and height."
+            "bad-input", "The pixel size of the photo is not known; give its width and height."
         )
     return size_px
 

@@ -160,7 +160,7 @@ def lens_from_edges(
     ------
     MarksNotUsable
         'too-few-points', 'no-information' (all edges through the centre, strength at a bound, or a correction
-        that folds within the marks), 'no-distortion-found' (no more than its own doubt), 'not-straight'.
+        that folds within the marks), 'no-distortion-found' (no more than its own doubt), 'not-collinear'.
 
     Notes
     -----
@@ -176,7 +176,7 @@ def lens_from_edges(
     stated("centre of the lens", record, 0.0, u_centre)
     if not (np.isfinite(centre).all() and np.isfinite(radius) and radius > 0):
         raise MarksNotUsable(
-            "bad-size", "The pixel size of the photo is not known; give its width and height."
+            "bad-input", "The pixel size of the photo is not known; give its width and height."
         )
     _usable_edges(edges, centre)
 
@@ -185,7 +185,7 @@ def lens_from_edges(
     residual = fitted.off_line(best[None])[0]
     dof = len(residual) - 2 * len(edges) - 1
     _, figures, cautions = raised_by_residuals(
-        fitted.marks, residual, dof, "marks of its edge", "not-straight"
+        fitted.marks, residual, dof, "marks of its edge", "not-collinear"
     )
     raise_by = 1.0
     if cautions and not all(mark.given for mark in fitted.marks):

@@ -131,7 +131,7 @@ def length_by_equal_spacing(
     first, second = known_numbers
     if first not in numbers or second not in numbers or first == second:
         raise MarksNotUsable(
-            "bad-known",
+            "bad-input",
             "The known length must run between two different things of the row that are marked; mark both.",
         )
     if not all(isfinite(number) for number in numbers):
@@ -187,7 +187,7 @@ def length_by_parallel_edge(
     for name, pair in (("known", known_points), ("asked", asked)):
         if pair[0] == pair[1] or not all(0 <= i < len(points) for i in pair):
             raise MarksNotUsable(
-                "bad-known", f"The {name} length must run between two different marks of the edge."
+                "bad-input", f"The {name} length must run between two different marks of the edge."
             )
     checks.edge_pairs([parallel_edge], 1, "parallel edge")
     points, figures, cautions = _in_line(points, shot)
@@ -279,7 +279,8 @@ def _along(
         )
         every, cautions = (*fitted, *every[n:]), (*cautions, *more)
     target = asked if len(asked) == 2 else ()
-    solved = carry(solve, every, numbers, shot, target=target, far_outside=_far_outside(s[0], n))
+    least = 0.0 if target else float(np.ptp(at[0, :n]))
+    solved = carry(solve, every, numbers, shot, target=target, far_outside=_far_outside(s[0], n), least_scale=least)
     return derived(solved, lies, figures, (*cautions, *straight_edge_cautions(shot)))
 
 
@@ -294,7 +295,7 @@ def _usable_positions(points: Sequence[Mark], positions: Sequence[Doubtful], dou
     checks.finite_marks(points)
     if len(points) != len(positions):
         raise MarksNotUsable(
-            "lists-differ",
+            "bad-input",
             f"There are {len(points)} marks and {len(positions)} known positions; give each mark its own.",
         )
     checks.apart(points, "the edge")
@@ -310,7 +311,7 @@ def _usable_positions(points: Sequence[Mark], positions: Sequence[Doubtful], dou
                 doubtful and gap <= np.hypot(position.standard_uncertainty, positions[j].standard_uncertainty)
             ):
                 raise MarksNotUsable(
-                    "bad-known",
+                    "degenerate-points",
                     f"The known positions of {checks.named([points[j], points[i]])} are closer together than their own doubt; "
                     f"take known places further apart.",
                 )

@@ -130,11 +130,11 @@ def camera(
 def stated(kind: str, record: str, value: float, u: float, component: str = "") -> Doubtful:
     """A number with a stated standard uncertainty, in its own unit, as one source of its own.
 
-    Raises MarksNotUsable 'bad-doubt' where that is negative or no number.
+    Raises MarksNotUsable 'bad-uncertainty' where that is negative or no number.
     """
     if not isfinite(u) or u < 0:
         raise MarksNotUsable(
-            "bad-doubt",
+            "bad-uncertainty",
             f"The doubt of the {kind} was given as {u:g}, and it cannot be less than 0; state it again.",
         )
     return Doubtful(value, {Source(kind, record, component): u} if u else {})

@@ -185,7 +185,7 @@ def size_by_one_side(
     first, second = known_corners
     if first == second or not {first, second} <= set(range(4)):
         raise MarksNotUsable(
-            "bad-known",
+            "bad-input",
             "The known side must run between two different corners, counted 0 to 3; name two of them.",
         )
     refuse_beyond_the_horizon(corners, CORNERS, target, shot)
@@ -266,7 +266,7 @@ def _usable_world(points: Sequence[Mark], world_mm: ArrayLike) -> Array:
     checks.enough(points, 4, "the known points")
     if len(world) != len(points):
         raise MarksNotUsable(
-            "lists-differ",
+            "bad-input",
             f"There are {len(points)} marks and {len(world)} known places; give each mark its place.",
         )
     checks.finite_marks(points)

@@ -57,7 +57,7 @@ def size_by_proportion(
     Raises
     ------
     MarksNotUsable
-        'degenerate-points', 'bad-known', 'bad-focal', 'bad-offset', 'bad-doubt', 'doubt-too-large'.
+        'degenerate-points', 'bad-known', 'bad-focal', 'bad-offset', 'bad-uncertainty', 'doubt-too-large'.
 
     Notes
     -----
@@ -70,7 +70,7 @@ def size_by_proportion(
     checks.usable_doubt(lies.towards_camera, "set-back")
     if not isfinite(u_tilt_deg) or not 0 <= u_tilt_deg < 90:
         raise MarksNotUsable(
-            "bad-doubt", "The doubt of the tilt must lie between 0 and 90 degrees; 3 to 10 is usual."
+            "bad-uncertainty", "The doubt of the tilt must lie between 0 and 90 degrees; 3 to 10 is usual."
         )
     tilt = np.radians(u_tilt_deg)
     turns = [Doubtful(0.0, {Source("tilt", record, axis): tilt} if tilt else {}) for axis in ("x", "y")]

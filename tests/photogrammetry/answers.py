@@ -98,7 +98,7 @@ def collinear_three_known(inputs: Inputs) -> dict[str, Any]:
     u = inputs.get("u_positions_mm") or [0.0] * len(inputs["positions_mm"])
     if len(u) != len(inputs["positions_mm"]):
         raise MarksNotUsable(
-            "lists-differ", "Each known position needs its own doubt; give as many as positions."
+            "bad-input", "Each known position needs its own doubt; give as many as positions."
         )
     positions = [
         known_size(f"positions_mm[{i}]", x, u)
