@@ -76,6 +76,11 @@ def known_camera(camera: Camera | None, why: str) -> Camera:
         )
     for number in camera.numbers:
         usable_doubt(number, "camera")
+        if number.standard_uncertainty >= f.value:
+            raise MarksNotUsable(
+                "bad-uncertainty",
+                "The middle of the picture is in more doubt than the focal length is long; state its doubt again.",
+            )
     if not all(isfinite(number.value) for number in camera.numbers):
         raise MarksNotUsable("bad-focal", "The middle of the picture is not known; give its pixel size.")
     return camera

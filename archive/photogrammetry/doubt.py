@@ -214,6 +214,8 @@ def _too_large() -> NoReturn:
 def _second_order(inputs: Inputs, method: Solve, kind: str) -> float:
     """Half the sum of squared second derivatives by the sources of one kind, in the square of the size's unit."""
     columns = [j for j, source in enumerate(inputs.sources) if source.kind == kind]
+    if not columns:
+        return 0.0
     units = np.eye(len(inputs.sources))[columns]
     signs = STEP * np.array([(1, 1), (1, -1), (-1, 1), (-1, -1)])
     pairs = [(a, b) for a in range(len(columns)) for b in range(len(columns))]
@@ -223,7 +225,9 @@ def _second_order(inputs: Inputs, method: Solve, kind: str) -> float:
     return 0.5 * float(curvature @ curvature)
 
 
-def _monte_carlo(inputs: Inputs, method: Solve, value: float, first: Array, scale: float, shot: Shot) -> Solved:
+def _monte_carlo(
+    inputs: Inputs, method: Solve, value: float, first: Array, scale: float, shot: Shot
+) -> Solved:
     draws = drawn(inputs.sources, shot.draws, shot.seed)
     results = inputs.solve(method, inputs.at + draws @ inputs.sensitivities.T)
     solved = results[np.isfinite(results)]

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from archive.photogrammetry.batches import least_squares
 from archive.photogrammetry.marks import Array
 
 _ROUNDS = 6
@@ -107,10 +108,7 @@ def nearest(px: Array, sigma_px: Array, start: Array, rounds: int = _ROUNDS) -> 
     weight = (sigma_px.min() / sigma_px)[:, None]
     for _ in range(rounds):
         distance, slope = from_rim(px, ellipse)
-        jacobian = slope * weight
-        transposed = np.swapaxes(jacobian, 1, 2)
-        right = transposed @ (distance[..., None] * weight)
-        ellipse = ellipse - np.linalg.solve(transposed @ jacobian, right)[..., 0]
+        ellipse = ellipse - least_squares(slope * weight, distance * weight[:, 0])
     return ellipse
 
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from archive.photogrammetry.batches import solved_or_nan
 from archive.photogrammetry.marks import Array
 
 _ROUNDS = 4
@@ -20,7 +21,7 @@ def from_four(world_mm: Array, px: Array) -> Array:
     rows = np.empty((b, 8, 8))
     rows[:, 0::2] = np.stack([x, y, one, nought, nought, nought, -x * px[..., 0], -y * px[..., 0]], axis=-1)
     rows[:, 1::2] = np.stack([nought, nought, nought, x, y, one, -x * px[..., 1], -y * px[..., 1]], axis=-1)
-    h = np.linalg.solve(rows, px.reshape(b, 8, 1))[..., 0]
+    h = solved_or_nan(rows, px.reshape(b, 8))
     return np.concatenate([h, np.ones((b, 1))], axis=1).reshape(b, 3, 3)
 
 
@@ -95,5 +96,5 @@ def _step(h: Array, w: Array, p: Array, weight: Array) -> Array:
     flat = h.reshape(len(h), 9)
     normal = normal + flat[:, :, None] * flat[:, None, :]  # holds the free factor, which no residual feels
     right = np.swapaxes(jacobian, 1, 2) @ residual[..., None]
-    step: Array = np.linalg.solve(normal, right).reshape(-1, 3, 3)
+    step: Array = solved_or_nan(normal, right[..., 0]).reshape(-1, 3, 3)
     return step

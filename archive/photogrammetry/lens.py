@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from math import hypot, sqrt
+from math import hypot, isfinite, sqrt
 from typing import Literal, NoReturn
 
 import numpy as np
@@ -167,6 +167,10 @@ def lens_from_edges(
     Least sum of squared distances from the edges' lines, in photo px over sigma, plus the centre as an
     observation; started from a coarse grid, for the cost has false minima far out. Devernay & Faugeras 2001.
     """
+    if len(size_px) != 2 or not all(isfinite(side) and side > 0 for side in size_px):
+        raise MarksNotUsable(
+            "bad-input", "The pixel size of the photo is not known; give its width and height."
+        )
     diagonal = hypot(*size_px)
     centre = np.array(
         centre_px if centre_px is not None else ((size_px[0] - 1) / 2, (size_px[1] - 1) / 2), dtype=float

@@ -14,6 +14,7 @@ import numpy as np
 from archive.errors import MarksNotUsable
 from archive.metrology.sources import Doubtful
 from archive.photogrammetry import checks
+from archive.photogrammetry.batches import least_squares, solved_or_nan
 from archive.photogrammetry.doubt import Caution, Derived, carry, derived
 from archive.photogrammetry.lens import straight_edge_cautions
 from archive.photogrammetry.marks import (
@@ -280,7 +281,9 @@ def _along(
         every, cautions = (*fitted, *every[n:]), (*cautions, *more)
     target = asked if len(asked) == 2 else ()
     least = 0.0 if target else float(np.ptp(at[0, :n]))
-    solved = carry(solve, every, numbers, shot, target=target, far_outside=_far_outside(s[0], n), least_scale=least)
+    solved = carry(
+        solve, every, numbers, shot, target=target, far_outside=_far_outside(s[0], n), least_scale=least
+    )
     return derived(solved, lies, figures, (*cautions, *straight_edge_cautions(shot)))
 
 
@@ -345,25 +348,19 @@ def _perspective(t: Array, s: Array, sigma: Array) -> tuple[Array, Array, Array]
     weight = sigma.min() / sigma
     design = np.stack([x, np.ones_like(x), -x * s], axis=-1) * weight[:, None]
     if t.shape[1] == 3:
-        found = np.linalg.solve(design, (s * weight)[..., None])[..., 0]
+        found = solved_or_nan(design, s * weight)
     else:
-        found = _normal(design, s * weight)
+        found = least_squares(design, s * weight)
         for _ in range(_ROUNDS):
             a, b, c = found[:, :1], found[:, 1:2], found[:, 2:]
             below = c * x + 1
             jacobian = (
                 np.stack([x / below, 1 / below, -x * (a * x + b) / below**2], axis=-1) * weight[:, None]
             )
-            found = found + _normal(jacobian, (s - (a * x + b) / below) * weight)
+            found = found + least_squares(jacobian, (s - (a * x + b) / below) * weight)
     a, b, c = found[:, :1], found[:, 1:2], found[:, 2:]
     scale = 1 - c * zero / unit
     return a / unit / scale, (b - a * zero / unit) / scale, c / unit / scale
-
-
-def _normal(design: Array, right: Array) -> Array:
-    transposed = np.swapaxes(design, 1, 2)
-    solved: Array = np.linalg.solve(transposed @ design, transposed @ right[..., None])[..., 0]
-    return solved
 
 
 def _in_order(points: Sequence[Mark], positions: Array, s: Array) -> None:

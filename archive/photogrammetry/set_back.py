@@ -13,6 +13,7 @@ import numpy as np
 from archive.errors import MarksNotUsable
 from archive.metrology.sources import Doubtful
 from archive.photogrammetry import checks, homography
+from archive.photogrammetry.batches import least_squares
 from archive.photogrammetry.doubt import Derived, Inputs, carry, derived
 from archive.photogrammetry.lens import straight_edge_cautions
 from archive.photogrammetry.marks import PLAIN_SHOT, Array, Lies, Mark, Shot, sigmas
@@ -188,8 +189,7 @@ def refined_pose(
         by_turn = np.cross(np.concatenate([turned, turned], axis=1), by_place)
         jacobian = np.concatenate([by_turn, reach * by_place], axis=-1) * weight[:, None]
         residual = np.concatenate([observed[..., 0] - x / z, observed[..., 1] - y / z], axis=1) * weight
-        transposed = np.swapaxes(jacobian, 1, 2)
-        step = np.linalg.solve(transposed @ jacobian, transposed @ residual[..., None])[..., 0]
+        step = least_squares(jacobian, residual)
         rotation, place = turned_by(step[:, :3]) @ rotation, place + reach * step[:, 3:]
     return rotation, place
 

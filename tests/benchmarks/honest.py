@@ -80,7 +80,9 @@ class Visit:
         if self.lens_known == "known":
             u = np.array([0.002, 8.0, 8.0])
             told = self.rng.normal([sight.strength, *sight.lens_centre], u)
-            numbers = [stated("lens", "lens", x, s, str(i)) for i, (x, s) in enumerate(zip(told, u, strict=True))]
+            numbers = [
+                stated("lens", "lens", x, s, str(i)) for i, (x, s) in enumerate(zip(told, u, strict=True))
+            ]
             found = lens.Lens(*numbers, norm_radius_px=scenes.HALF_DIAGONAL)
         elif self.lens_known != "no lens":
             marked = [self.marks(px) for px in scenes.straight_edges(self.rng, sight, 6, 7)]
@@ -136,7 +138,9 @@ def by_rectangle(visit: Visit) -> Trial | None:
 
 def by_points(visit: Visit) -> Trial | None:
     wide, tall, sight, lies, ends, _ = rectangle(visit)
-    world = np.concatenate([RING * (wide, tall, 1), [(wide / 2, 0, 0), (wide, tall / 2, 0), (wide / 3, tall, 0)]])
+    world = np.concatenate(
+        [RING * (wide, tall, 1), [(wide / 2, 0, 0), (wide, tall / 2, 0), (wide / 3, tall, 0)]]
+    )
     px = sight.see(np.concatenate([world, ends]))
     if not scenes.in_frame(px):
         return None
@@ -146,11 +150,13 @@ def by_points(visit: Visit) -> Trial | None:
 
 
 def by_one_side(visit: Visit) -> Trial | None:
-    wide, tall, sight, lies, ends, px = rectangle(visit)
+    wide, _, sight, lies, ends, px = rectangle(visit)
     if not scenes.in_frame(px):
         return None
     corners, target = visit.marks(px[:4]), visit.marks(px[4:])
-    answer = plane.size_by_one_side(corners, visit.known("width", wide), (0, 1), target, lies, visit.shot(sight))
+    answer = plane.size_by_one_side(
+        corners, visit.known("width", wide), (0, 1), target, lies, visit.shot(sight)
+    )
     return answered(answer, np.linalg.norm(ends[0] - ends[1]))
 
 
@@ -171,7 +177,9 @@ def off_a_rectangle(visit: Visit) -> Trial | None:
 def by_proportion(visit: Visit) -> Trial | None:
     wide = visit.rng.uniform(1500, 5000)
     tilt = visit.rng.choice([3.0, 6.0])
-    sight = visit.look(make=scenes.square_sight, looks_at=(wide / 2, wide / 3, 0.0), width_mm=wide, tilt_deg=tilt)
+    sight = visit.look(
+        make=scenes.square_sight, looks_at=(wide / 2, wide / 3, 0.0), width_mm=wide, tilt_deg=tilt
+    )
     depth, lies = visit.depth()
     reference = np.array([(0.1, 0.1, 0), (0.1 + visit.rng.uniform(0.2, 0.6), 0.1, 0)]) * wide
     ends = wall(visit, 0.8 * wide, 0.6 * wide, depth)
@@ -190,7 +198,10 @@ def edge(visit: Visit, n: int, extra: int):
     """Positions along a level edge at a slant, with a depth for the asked ones in the plane of camera and edge."""
     long = visit.rng.uniform(2000, 6000)
     sight = visit.look(
-        looks_at=(long / 2, visit.rng.uniform(-0.2, 0.2) * long, 0.0), width_mm=long, share=(0.5, 0.9), yaw_deg=(-60, 60)
+        looks_at=(long / 2, visit.rng.uniform(-0.2, 0.2) * long, 0.0),
+        width_mm=long,
+        share=(0.5, 0.9),
+        yaw_deg=(-60, 60),
     )
     known = np.sort(visit.rng.uniform(0.1, 0.8, n)) * long
     asked = visit.rng.uniform(0.0, 1.0, extra) * long
@@ -250,15 +261,23 @@ def by_parallel_edge(visit: Visit) -> Trial | None:
 
 def by_height(visit: Visit) -> Trial | None:
     """A slab on the ground gives level edges, two posts the uprights; y is up, the ground is y = 0."""
-    wide, deep, post = visit.rng.uniform(2500, 5000), visit.rng.uniform(2000, 4000), visit.rng.uniform(1500, 2500)
+    wide, deep, post = (
+        visit.rng.uniform(2500, 5000),
+        visit.rng.uniform(2000, 4000),
+        visit.rng.uniform(1500, 2500),
+    )
     sight = visit.look(
-        looks_at=(wide / 2, 900.0, deep / 2), width_mm=1.5 * wide, share=(0.5, 0.8), pitch_deg=(4, 22), yaw_deg=(15, 40)
+        looks_at=(wide / 2, 900.0, deep / 2),
+        width_mm=1.5 * wide,
+        share=(0.5, 0.8),
+        pitch_deg=(4, 22),
+        yaw_deg=(15, 40),
     )
     slab = np.array([(0, 0, 0), (wide, 0, 0), (wide, 0, deep), (0, 0, deep)], dtype=float)
     up = np.array([0.0, post, 0.0])
     known_at, asked_at = slab[0] + (0.3 * wide, 0, 0.4 * deep), slab[0] + (0.7 * wide, 0, 0.6 * deep)
     known, asked = visit.rng.uniform(1000, 2200), visit.rng.uniform(800, 3000)
-    tops = [known_at, known_at + (0, known, 0), asked_at, asked_at + (0, asked, 0)]
+    tops = [known_at, known_at + np.array([0, known, 0]), asked_at, asked_at + np.array([0, asked, 0])]
     px = sight.see(np.concatenate([slab, slab[[0, 1]] + up, tops]))
     if not scenes.in_frame(px):
         return None
@@ -293,7 +312,12 @@ def by_circle(visit: Visit) -> Trial | None:
         return None
     facing = "left" if (sight.turn @ [0, 0, 1])[0] < 0 else "right"
     answer = round.size_by_circle(
-        visit.marks(px[:10]), visit.known("known", diameter), visit.marks(px[10:]), facing, lies, visit.shot(sight)
+        visit.marks(px[:10]),
+        visit.known("known", diameter),
+        visit.marks(px[10:]),
+        facing,
+        lies,
+        visit.shot(sight),
     )
     return answered(answer, np.linalg.norm(ends[0] - ends[1]))
 
@@ -301,7 +325,9 @@ def by_circle(visit: Visit) -> Trial | None:
 def by_wheels(visit: Visit) -> Trial | None:
     diameter, base = visit.rng.uniform(700, 1200), visit.rng.uniform(1800, 3500)
     sight = visit.look(looks_at=(base / 2, 0, 0), width_mm=base + diameter)
-    px = sight.see(np.concatenate([rim(np.zeros(3), diameter / 2), rim(np.array([base, 0.0, 0.0]), diameter / 2)]))
+    px = sight.see(
+        np.concatenate([rim(np.zeros(3), diameter / 2), rim(np.array([base, 0.0, 0.0]), diameter / 2)])
+    )
     if not scenes.in_frame(px):
         return None
     shot = visit.shot(sight)
@@ -326,7 +352,9 @@ def by_distance(visit: Visit) -> Trial | None:
 
 def focal_length(visit: Visit) -> Trial | None:
     sight = visit.look(looks_at=(1000, 700, 1000), width_mm=3000, yaw_deg=(30, 60), share=(0.5, 0.9))
-    corners = np.array([(0, 0, 2000), (2000, 0, 2000), (2000, 0, 0), (0, 1500, 2000), (2000, 1500, 2000), (2000, 1500, 0)])
+    corners = np.array(
+        [(0, 0, 2000), (2000, 0, 2000), (2000, 0, 0), (0, 1500, 2000), (2000, 1500, 2000), (2000, 1500, 0)]
+    )
     px = sight.see(corners.astype(float))
     if not scenes.in_frame(px):
         return None

@@ -40,7 +40,9 @@ class Sight:
         k = self.strength / HALF_DIAGONAL**2
         under = 1 - 4 * k * far**2
         with np.errstate(invalid="ignore", divide="ignore"):
-            bent = np.where(far > 0, (1 - np.sqrt(under)) / (2 * k * far), 0.0)  # solves far = r / (1 + k r^2)
+            bent = np.where(
+                far > 0, (1 - np.sqrt(under)) / (2 * k * far), 0.0
+            )  # solves far = r / (1 + k r^2)
             return self.lens_centre + away * np.where(far > 0, bent / far, 1.0)[:, None]
 
 
@@ -71,12 +73,16 @@ def random_sight(
     return Sight(focal, principal, turn, eye)
 
 
-def square_sight(rng: Generator, looks_at: tuple[float, float, float], width_mm: float, tilt_deg: float) -> Sight:
+def square_sight(
+    rng: Generator, looks_at: tuple[float, float, float], width_mm: float, tilt_deg: float
+) -> Sight:
     """A camera held square to the wall but for a normal error of `tilt_deg` about each picture axis."""
     sight = random_sight(rng, looks_at, width_mm, yaw_deg=(0, 0), pitch_deg=(0, 0), roll_deg=0.0)
     about_x, about_y = np.radians(rng.normal(0, tilt_deg, 2))
     distance = np.linalg.norm(sight.eye - looks_at)
-    towards = np.array([np.sin(about_y), np.sin(about_x) * np.cos(about_y), np.cos(about_x) * np.cos(about_y)])
+    towards = np.array(
+        [np.sin(about_y), np.sin(about_x) * np.cos(about_y), np.cos(about_x) * np.cos(about_y)]
+    )
     right = np.cross([0.0, 1.0, 0.0], towards)
     right /= np.linalg.norm(right)
     turn = np.array([right, -np.cross(towards, right), -towards])
@@ -95,7 +101,9 @@ def straight_edges(rng: Generator, sight: Sight, n_edges: int, per_edge: int) ->
     while len(found) < n_edges:
         upright = len(found) % 2
         first, last = rng.uniform(0.04, 0.2, 2), rng.uniform(0.8, 0.96, 2)
-        border = (rng.uniform(0.05, 0.25) if rng.random() < 0.5 else rng.uniform(0.75, 0.95)) + rng.normal(0, 0.02, 2)
+        border = (rng.uniform(0.05, 0.25) if rng.random() < 0.5 else rng.uniform(0.75, 0.95)) + rng.normal(
+            0, 0.02, 2
+        )
         ends = np.array([[first[0], border[0]], [last[0], border[1]]])
         ends = ends[:, ::-1] if upright else ends
         t = np.linspace(0, 1, per_edge)[:, None]
