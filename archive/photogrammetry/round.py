@@ -8,12 +8,13 @@ Multiple View Geometry, 2nd ed., Cambridge 2004, 2.7 and 2.8.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import sqrt
 from typing import Literal, NoReturn
 
 import numpy as np
 
 from archive.errors import MarksNotUsable
-from archive.metrology.sources import Doubtful
+from archive.metrology.sources import Doubtful, Source
 from archive.photogrammetry import checks, ellipse
 from archive.photogrammetry.doubt import Caution, Derived, Solved, carry, derived
 from archive.photogrammetry.lens import straight_edge_cautions
@@ -38,6 +39,10 @@ _FACING: dict[str, tuple[int, float]] = {
     "up": (1, -1.0),
 }
 LARGEST_U_OF_SEMI_AXIS = 0.10
+_BOTH_FACE = (
+    "As far as the marks can tell both answers of the ellipse face {faces}, so the doubt covers both; mark more of the "
+    "rim, or say up or down instead of left or right where that is plainer."
+)
 
 
 def size_by_circle(
@@ -87,7 +92,8 @@ def size_by_circle(
     checks.usable_doubt(lies.towards_camera, "set-back")
     rim, start, figures, cautions = _fitted(rim, shot, "circle")
     n, sigma = len(rim), sigmas(rim)
-    marks, numbers = (*rim, *target), (diameter, *camera.numbers, lies.towards_camera)
+    marks, either = (*rim, *target), Doubtful(0.0, {})
+    numbers = (diameter, *camera.numbers, lies.towards_camera, either)
 
     def both(px: Array, numbers: Array) -> tuple[Array, Array, Array]:
         """Lengths, normals and distances of the two solutions, (2, B), (2, B, 3), (2, B)."""
@@ -105,6 +111,13 @@ def size_by_circle(
     lengths, normals, distance = both(centre, np.array([[number.value for number in numbers]]))
     axis, sign = _which(faces, normals[:, 0], lengths[:, 0])
     chosen = int(np.argmax(sign * normals[:, 0, axis]))
+    if -sign * normals[1 - chosen, 0, axis] < 3 * _u_of_facing(straightened(rim, shot), sigma, start):
+        # As far as the marks can tell the other answer faces there too: the truth may be either.
+        either = Doubtful(
+            0.0, {Source("facing", "+".join(mark.record or mark.name for mark in rim)): sqrt(0.5)}
+        )
+        numbers = (*numbers[:-1], either)
+        cautions = (*cautions, Caution("two-solutions", _BOTH_FACE.format(faces=faces or "there")))
     if lies.towards_camera.value >= distance[chosen, 0]:
         raise MarksNotUsable(
             "bad-offset",
@@ -119,9 +132,11 @@ def size_by_circle(
 
     def solve(px: Array, numbers: Array) -> Array:
         lengths, normals, _ = both(px, numbers)
-        pick = np.argmax(sign * normals[..., axis], axis=0)
-        picked: Array = np.take_along_axis(lengths, pick[None], axis=0)[0]
-        return picked
+        pick = np.argmax(sign * normals[..., axis], axis=0)[None]
+        picked: Array = np.take_along_axis(lengths, pick, axis=0)[0]
+        if not either.sensitivities:
+            return picked
+        return picked + numbers[:, 5] * (np.take_along_axis(lengths, 1 - pick, axis=0)[0] - picked)
 
     solved = carry(solve, marks, numbers, shot, target=target)
     figures |= {"other_solution_mm": float(lengths[1 - chosen, 0]), "distance_mm": float(distance[chosen, 0])}
@@ -295,6 +310,14 @@ def _circle_poses(conic: Array, lens: Array, radius: Array) -> tuple[Array, Arra
     # Every cut of the cone across such a normal is a circle; at distance d its radius is d sqrt(-l1 l3) / l2.
     distance = radius * l2 / np.sqrt(-l1 * l3)
     return normals, np.stack([distance, distance])
+
+
+def _u_of_facing(px: Array, sigma: Array, fitted: Array) -> float:
+    """About how well the marks tell where a circle faces: standard uncertainty of a component of its unit normal."""
+    longer, shorter = ellipse.semi_axes(fitted[None])[0]
+    u_ratio = float(np.hypot(*ellipse.u_semi_axes(px, sigma, fitted))) / longer
+    turned = sqrt(max(0.0, 1 - (shorter / longer) ** 2))
+    return u_ratio * float(shorter / longer) / max(turned, sqrt(u_ratio))
 
 
 def _axis_of(e3: Array) -> Array:
