@@ -12,6 +12,7 @@ from PIL import Image, ImageFile, JpegImagePlugin, PngImagePlugin
 
 from archive.errors import PictureNotReadable
 from archive.pictures.facts import Looked, Pixels
+from archive.pictures.pdf import drawn_page
 from archive.pictures.views import Stitched
 
 MOST_WORKING_BYTES = 1280 << 20
@@ -33,8 +34,9 @@ def scale_for(pixels: Pixels, longest_px: int | None) -> int:
 
 def working_bytes(pixels: Pixels, longest_px: int | None, copies: int = 1) -> int:
     """Memory that decoding takes, bytes; `copies` further whole pictures of 3 bytes a pixel follow it."""
-    scale = scale_for(pixels, longest_px)
-    reduced = pixels.width * pixels.height // scale**2
+    reduced = pixels.width * pixels.height // scale_for(pixels, longest_px) ** 2
+    if pixels.any_size and longest_px is not None:
+        reduced = min(reduced, longest_px**2)
     return pixels.fixed_bytes + reduced * (pixels.bytes_per_pixel + 3 * copies)
 
 
@@ -67,12 +69,9 @@ def decoded(looked: Looked, name: str, longest_px: int | None, copies: int = 0) 
 
 def _decode(pixels: Pixels, name: str, longest_px: int | None) -> Image.Image:
     stream = cast("IO[bytes]", Stitched(pixels.view, pixels.pieces, pixels.padding))
-    scale = scale_for(pixels, longest_px)
     with _quiet_tiff() if pixels.decoder == "TIFF" else nullcontext():
         try:
-            image = _OPENERS[pixels.decoder](stream)
-            if scale > 1:
-                image.draft(None, (pixels.width // scale, pixels.height // scale))
+            image = _OPENERS[pixels.decoder](stream, pixels, longest_px)
         except Exception as problem:  # a decoder may fail in any way on hostile bytes
             raise PictureNotReadable(
                 name, "its picture is damaged or of a form that cannot be shown"
@@ -111,44 +110,53 @@ def _shows_something(image: Image.Image) -> bool:
         return False
 
 
-def _open_jpeg(stream: IO[bytes]) -> ImageFile.ImageFile:
-    return JpegImagePlugin.JpegImageFile(stream)
+def _open_jpeg(stream: IO[bytes], pixels: Pixels, longest_px: int | None) -> Image.Image:
+    image = JpegImagePlugin.JpegImageFile(stream)
+    scale = scale_for(pixels, longest_px)
+    if scale > 1:
+        image.draft(None, (pixels.width // scale, pixels.height // scale))
+    return image
 
 
-def _open_png(stream: IO[bytes]) -> ImageFile.ImageFile:
+def _open_png(stream: IO[bytes], *_: object) -> Image.Image:
     return PngImagePlugin.PngImageFile(stream)
 
 
-def _open_webp(stream: IO[bytes]) -> ImageFile.ImageFile:
+def _open_webp(stream: IO[bytes], *_: object) -> Image.Image:
     from PIL import WebPImagePlugin
 
     return WebPImagePlugin.WebPImageFile(stream)
 
 
-def _open_avif(stream: IO[bytes]) -> ImageFile.ImageFile:
+def _open_avif(stream: IO[bytes], *_: object) -> Image.Image:
     from PIL import AvifImagePlugin
 
     return AvifImagePlugin.AvifImageFile(stream)
 
 
-def _open_heif(stream: IO[bytes]) -> Image.Image:
+def _open_heif(stream: IO[bytes], *_: object) -> Image.Image:
     import pillow_heif
 
-    return pillow_heif.open_heif(stream, convert_hdr_to_8bit=True).to_pillow()
+    picture: Image.Image = pillow_heif.open_heif(stream, convert_hdr_to_8bit=True).to_pillow()
+    return picture
 
 
-def _open_tiff(stream: IO[bytes]) -> ImageFile.ImageFile:
+def _open_tiff(stream: IO[bytes], pixels: Pixels, _: int | None) -> Image.Image:
     from PIL import TiffImagePlugin
 
-    return TiffImagePlugin.TiffImageFile(stream)
+    image = TiffImagePlugin.TiffImageFile(stream)
+    if pixels.page:
+        image.seek(pixels.page)
+    return image
 
 
 # The codec is chosen by our own look at the content; Pillow is never left to guess.
-_OPENERS: dict[str, Callable[[IO[bytes]], Image.Image]] = {
+_OPENERS: dict[str, Callable[[IO[bytes], Pixels, int | None], Image.Image]] = {
     "JPEG": _open_jpeg,
     "PNG": _open_png,
     "WEBP": _open_webp,
     "AVIF": _open_avif,
     "HEIF": _open_heif,
     "TIFF": _open_tiff,
+    "PDF": drawn_page,
 }

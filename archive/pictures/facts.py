@@ -23,7 +23,8 @@ class PictureFacts:
     from the name. `stored_width` and `stored_height` are pixels as coded, `width` and `height` after the
     picture has been turned upright once; None where the file does not say. `orientation` is the EXIF
     value, 1 to 8, or None; `turn` is what is really applied, by the same numbers, whether EXIF, XMP or
-    the container asked for it. `frames` counts pages or pictures of equal rank; the first is shown.
+    the container asked for it. `frames` counts pages or pictures of equal rank, of which this is one;
+    `paper_mm` is the size on paper of a PDF page.
     `viewable` is False when no preview can be made; the warnings then say why.
     """
 
@@ -38,6 +39,7 @@ class PictureFacts:
     frames: int
     viewable: bool
     warnings: tuple[PictureWarning, ...]
+    paper_mm: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +75,9 @@ class Pixels:
     fixed_bytes: int = 0
     scales: bool = False  # the codec can decode to 1/2, 1/4 and 1/8
     padding: bytes = b""
+    any_size: bool = False  # it is drawn, at whatever size is asked
     upright: bool = False  # the codec itself turns the picture, as its container asks
+    page: int = 0  # as the codec counts
 
 
 @dataclass(slots=True)
@@ -85,6 +89,7 @@ class Looked:
     width: int | None = None
     height: int | None = None
     container_turn: int | None = None  # HEIC and AVIF: the container's word, 1 when it asks for nothing
+    paper_mm: tuple[float, float] | None = None
     clean_width: int | None = None  # after a crop that the container asks for
     clean_height: int | None = None
     frames: int = 1

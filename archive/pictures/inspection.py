@@ -12,8 +12,8 @@ from archive.pictures.views import PathOrName, open_view
 _PREVIEW_PX = 512
 
 
-def inspect(path: PathOrName) -> PictureFacts:
-    """What the file is: format, size, how to turn it, and what is wrong with it.
+def inspect(path: PathOrName, page: int = 0) -> PictureFacts:
+    """What the file is: format, size, how to turn it, and what is wrong with it; `page` counts from 0.
 
     Reads headers only, and for a JPEG whose end is not in its last bytes the rest of the file once, in
     pieces of 1 MiB. Raises PictureNotReadable for an empty file or one that is no picture, with a plain
@@ -21,8 +21,7 @@ def inspect(path: PathOrName) -> PictureFacts:
     its file is worth keeping. An `OSError` of the file system passes through.
     """
     with open_view(path) as view:
-        looked = look(view, PurePath(path).name)
-        return _facts(looked)
+        return _facts(look(view, PurePath(path).name, page))
 
 
 def metadata_blocks(path: PathOrName) -> MetadataBlocks:
@@ -59,4 +58,5 @@ def _facts(looked: Looked) -> PictureFacts:
         frames=looked.frames,
         viewable=viewable,
         warnings=tuple(looked.warnings),
+        paper_mm=looked.paper_mm,
     )

@@ -11,6 +11,7 @@ from archive.pictures import jpeg, not_pictures, png, tiff
 from archive.pictures.blocks import first_exif, iptc_of_resources
 from archive.pictures.facts import Looked, Pixels
 from archive.pictures.heif import look_at_canon, look_at_items
+from archive.pictures.pdf import look_at_pdf
 from archive.pictures.raw import look_at_fuji, look_at_tiff
 from archive.pictures.views import View
 from archive.pictures.webp import look_at_webp
@@ -39,16 +40,29 @@ _ENDINGS = {
 }
 
 
-def look(view: View, name: str) -> Looked:
-    """What the file is and holds; raises PictureNotReadable with a plain reason when it is no picture."""
+def look(view: View, name: str, page: int = 0) -> Looked:
+    """What the file is and holds, of which `page` (from 0) is meant.
+
+    Raises PictureNotReadable with a plain reason when it is no picture, or has no such page.
+    """
     if view.size == 0:
         raise PictureNotReadable(name, "the file is empty")
-    for reader in _READERS:
+    looked = _recognised(view, page)
+    if looked is None:
+        raise PictureNotReadable(name, not_pictures.reason(view))
+    pages = looked.frames if looked.format in ("PDF", "TIFF") else 1
+    if not 0 <= page < max(pages, 1):
+        raise PictureNotReadable(name, f"it has no page {page + 1}; its pages are 1 to {pages}")
+    _compare_with_name(looked, name)
+    return looked
+
+
+def _recognised(view: View, page: int) -> Looked | None:
+    for reader in _SINGLE:
         looked = reader(view)
         if looked is not None:
-            _compare_with_name(looked, name)
             return looked
-    raise PictureNotReadable(name, not_pictures.reason(view))
+    return look_at_pdf(view, page) or look_at_tiff(view, page)
 
 
 def orientation_of(looked: Looked) -> int | None:
@@ -138,12 +152,11 @@ def look_at_png(view: View) -> Looked | None:
     return looked
 
 
-_READERS: tuple[Callable[[View], Looked | None], ...] = (
+_SINGLE: tuple[Callable[[View], Looked | None], ...] = (
     look_at_jpeg,
     look_at_png,
     look_at_webp,
     look_at_items,
     look_at_canon,
     look_at_fuji,
-    look_at_tiff,
 )

@@ -26,15 +26,15 @@ _MAKERS = (
 )
 
 
-def look_at_tiff(view: View) -> Looked | None:
-    """A TIFF picture or a TIFF-structured raw file, told apart by what their directories hold."""
+def look_at_tiff(view: View, page: int) -> Looked | None:
+    """A page of a TIFF picture, or a TIFF-structured raw file, told apart by what their directories hold."""
     tree = tiff.read_tree(view)
     if tree is None:
         return None
     looked = _raw_kind(tree)
     if looked is None:
         looked = Looked("TIFF", "image/tiff")
-        _show_tiff(looked, tree)
+        _show_tiff(looked, tree, page)
     else:
         show_largest(looked, _previews(tree) or _jpegs_anywhere(view))
     main = tree.first("main")
@@ -120,32 +120,33 @@ def _jpegs_anywhere(view: View) -> list[View]:
     return found
 
 
-def _show_tiff(looked: Looked, tree: tiff.Tree) -> None:
+def _show_tiff(looked: Looked, tree: tiff.Tree, page: int) -> None:
     pages = [d for d in tree.all("main") if _WIDTH in d.entries and not (tree.integer(d, _SUBFILE) or 0) & 1]
     if not pages:
         looked.warn("cut-off", "The file is damaged: no picture can be found in it. It is kept as it is.")
         return
-    first = tree.first("main")
     looked.frames = len(pages)
-    width, height = tree.integer(first, _WIDTH), tree.integer(first, _HEIGHT)
+    shown = pages[page] if 0 <= page < len(pages) else pages[0]
+    width, height = tree.integer(shown, _WIDTH), tree.integer(shown, _HEIGHT)
     looked.width, looked.height = width or None, height or None
-    looked.colour_profile = _block(tree, first, _PROFILE)
-    if _reach(tree, first) > tree.view.size:
+    looked.colour_profile = _block(tree, shown, _PROFILE)
+    if _reach(tree, shown) > tree.view.size:
         looked.warn(
             "cut-off",
             "The file is damaged: it is cut off. It is kept as it is, and what can be decoded is shown.",
         )
     if width and height:
-        samples = max(tree.integer(first, _SAMPLES) or 1, 1)
-        deep = max(tree.integers(first, _BITS) or (1,)) > 8
+        samples = max(tree.integer(shown, _SAMPLES) or 1, 1)
+        deep = max(tree.integers(shown, _BITS) or (1,)) > 8
         looked.pixels = Pixels(
             decoder="TIFF",
             view=tree.view,
-            pieces=_turned_off(tree, first),
+            pieces=_turned_off(tree, shown),
             width=width,
             height=height,
             bytes_per_pixel=11 if deep and samples == 1 else 1 if samples == 1 else 8,
             fixed_bytes=2 * tree.view.size,
+            page=list(tree.all("main")).index(shown),
         )
 
 

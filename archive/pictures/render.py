@@ -32,12 +32,13 @@ _TURNS = {
 }
 
 
-def upright_preview(path: PathOrName, longest_px: int = 512) -> bytes:
+def upright_preview(path: PathOrName, longest_px: int = 512, page: int = 0) -> bytes:
     """A small upright picture as JPEG in sRGB, without any metadata; never larger than the original.
 
+    `page` counts from 0, for PDF and TIFF files.
     Raises PictureNotReadable when the file is no picture or none can be had from it safely.
     """
-    return _as_jpeg(_upright(path, longest_px), quality=85)
+    return _as_jpeg(_upright(path, longest_px, page), quality=85)
 
 
 def upright_copy_without_metadata(
@@ -45,30 +46,31 @@ def upright_copy_without_metadata(
     longest_px: int | None = None,
     quality: int = 90,
     keep: Mapping[str, str] | None = None,
+    page: int = 0,
 ) -> bytes:
     """An upright JPEG copy in sRGB with all metadata left off, except the few texts given.
 
     `keep` may hold 'caption', 'creator', 'rights' and 'date' (ISO 8601); any other key is a ValueError.
     They are written as an XMP packet. Raises PictureNotReadable as `upright_preview` does.
     """
-    return _as_jpeg(_upright(path, longest_px), quality=quality, xmp=harmless_packet(keep or {}))
+    return _as_jpeg(_upright(path, longest_px, page), quality=quality, xmp=harmless_packet(keep or {}))
 
 
-def upright_array(path: PathOrName) -> npt.NDArray[np.uint8]:
+def upright_array(path: PathOrName, page: int = 0) -> npt.NDArray[np.uint8]:
     """The upright picture in sRGB at full resolution: uint8, shape (height, width, 3).
 
     Raises PictureNotReadable as `upright_preview` does; the memory limit holds for the whole picture.
     """
     import numpy as np
 
-    return np.array(_upright(path, None).convert("RGB"))
+    return np.array(_upright(path, None, page).convert("RGB"))
 
 
-def _upright(path: PathOrName, longest_px: int | None) -> Image.Image:
+def _upright(path: PathOrName, longest_px: int | None, page: int) -> Image.Image:
     name = PurePath(path).name
     try:
         with open_view(path) as view:
-            looked = look(view, name)
+            looked = look(view, name, page)
             with decoded(looked, name, longest_px, copies=0 if longest_px else 3) as image:
                 stored = _stored_size(looked, image)
                 small = _reduced(to_plain_8_bit(image), longest_px, stored)
