@@ -11,8 +11,7 @@ _STILL_BRANDS = frozenset(
     {"heic", "heix", "heim", "heis", "hevc", "hevx", "mif1", "mif2", "msf1", "miaf", "avif", "avis"}
 )
 _HEVC_BRANDS = frozenset({"heic", "heix", "heim", "heis", "hevc", "hevx"})
-# libheif: planes of up to 16 bits, the same as 8-bit colour, and a copy of it for Pillow.
-_HEIF_BYTES_PER_PIXEL, _AVIF_BYTES_PER_PIXEL = 14, 14
+_BYTES_PER_PIXEL = 14  # planes of up to 16 bits, the same as 8-bit colour, and a copy of it for Pillow
 
 
 def look_at_items(view: View) -> Looked | None:
@@ -41,25 +40,26 @@ def look_at_items(view: View) -> Looked | None:
         return looked
     if not all(box.whole for box in boxes.boxes(view)):
         looked.warn("cut-off", "The file is damaged: it is cut off behind its first picture, which is whole.")
-    if size is not None and min(size) > 0:
-        looked.pixels = _item_pixels(looked, file, primary)
+    looked.pixels = _item_pixels(looked, file, primary)
     return looked
 
 
-def _item_pixels(looked: Looked, file: boxes.ItemFile, primary: boxes.Item) -> Pixels:
-    assert looked.width is not None
-    assert looked.height is not None
-    whole: list[tuple[int, int] | bytes] = [(0, file.view.size)]
-    if looked.format == "AVIF":
-        return Pixels(
-            "AVIF", file.view, _without_metadata_items(file), looked.width, looked.height,
-            _AVIF_BYTES_PER_PIXEL, fixed_bytes=2 * file.view.size,
-        )  # fmt: skip
-    looked.clean_width, looked.clean_height = boxes.clean_size_of_item(primary) or (None, None)
+def _item_pixels(looked: Looked, file: boxes.ItemFile, primary: boxes.Item) -> Pixels | None:
+    if not looked.width or not looked.height:
+        return None
+    heic = looked.format == "HEIC"
+    if heic:  # libheif crops and turns as the container asks; Pillow's AVIF reader leaves both to its caller
+        looked.clean_width, looked.clean_height = boxes.clean_size_of_item(primary) or (None, None)
     return Pixels(
-        "HEIF", file.view, whole, looked.width, looked.height,
-        _HEIF_BYTES_PER_PIXEL, fixed_bytes=2 * file.view.size, upright=True,
-    )  # fmt: skip
+        decoder="HEIF" if heic else "AVIF",
+        view=file.view,
+        pieces=_without_metadata_items(file),
+        width=looked.width,
+        height=looked.height,
+        bytes_per_pixel=_BYTES_PER_PIXEL,
+        fixed_bytes=2 * file.view.size,
+        upright=heic,
+    )
 
 
 def _without_metadata_items(file: boxes.ItemFile) -> list[tuple[int, int] | bytes]:

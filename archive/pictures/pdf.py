@@ -77,9 +77,11 @@ def drawn_page(stream: IO[bytes], pixels: Pixels, longest_px: int | None) -> Ima
         document = pypdfium2.PdfDocument(stream.read())
         try:
             page = document[pixels.page]
-            target = min(longest_px or longest, longest)
-            scale = target / max(page.get_size())
-            image: Image.Image = page.render(scale=scale).to_pil().convert("RGB")
+            shrink = min((longest_px or longest) / longest, 1.0)
+            size = tuple(max(1, round(side * shrink)) for side in (pixels.width, pixels.height))
+            scale = longest * shrink / max(page.get_size())
+            drawn: Image.Image = page.render(scale=scale).to_pil().convert("RGB")
+            image = drawn.crop((0, 0, *size))  # pdfium rounds up: a row or column too many
         finally:
             document.close()
     return image
