@@ -78,10 +78,10 @@ def drawn_page(stream: IO[bytes], pixels: Pixels, longest_px: int | None) -> Ima
         try:
             page = document[pixels.page]
             shrink = min((longest_px or longest) / longest, 1.0)
-            size = tuple(max(1, round(side * shrink)) for side in (pixels.width, pixels.height))
+            width, height = (max(1, round(side * shrink)) for side in (pixels.width, pixels.height))
             scale = longest * shrink / max(page.get_size())
             drawn: Image.Image = page.render(scale=scale).to_pil().convert("RGB")
-            image = drawn.crop((0, 0, *size))  # pdfium rounds up: a row or column too many
+            image = drawn.crop((0, 0, width, height))  # pdfium rounds up: a row or column too many
         finally:
             document.close()
     return image
