@@ -149,3 +149,12 @@ def opened(data: bytes) -> Image.Image:
     image = Image.open(io.BytesIO(data))
     image.load()
     return image
+
+
+def webp_of_size(width: int, height: int) -> bytes:
+    """A small WebP whose header says that its canvas is `width` x `height`."""
+    out = io.BytesIO()
+    upright_scene().save(out, "WEBP", lossless=True, exif=exif_block({0x0112: (3, 1)}))
+    data = out.getvalue()
+    at = data.index(b"VP8X") + 12
+    return data[:at] + (width - 1).to_bytes(3, "little") + (height - 1).to_bytes(3, "little") + data[at + 6 :]

@@ -11,7 +11,7 @@ from archive.ingest.words import clean, decoded_text
 from archive.pictures import tiff
 
 FIRST_READER, SECOND_READER = "exifread", "directories"
-_MOST_READS = 300_000  # exifread takes some 2,000 for a photo; a hostile block could ask for milliards
+_MOST_READS = 60_000  # exifread takes some 2,000 for a photo; a hostile block could ask for milliards
 _MOST_BYTES = 64 << 20
 _MOST_SECONDS = 5.0
 

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import made_pictures as made
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from archive.errors import PictureNotReadable
@@ -376,11 +376,13 @@ def test_a_deeply_nested_packet_is_read_or_left_but_never_fatal():
     assert read_xmp(b"<a>" * 100_000 + b"</a>" * 100_000).texts.caption is None
 
 
+@settings(deadline=None)
 @given(st.binary(max_size=600))
 def test_no_bytes_can_do_more_than_say_nothing(data: bytes):
     of_blocks(MetadataBlocks(exif=data, xmp=data, iptc=data))
 
 
+@settings(deadline=None)  # a directory may count 65,535 entries, and reading it is only bounded
 @given(st.binary(max_size=200), st.sampled_from([b"II*\0\x08\0\0\0", b"MM\0*\0\0\0\x08"]))
 def test_no_directory_can_do_more_than_be_damaged(data: bytes, head: bytes):
     read = of_blocks(MetadataBlocks(exif=head + data))

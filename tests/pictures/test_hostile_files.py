@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import struct
+import subprocess
+import sys
 import tracemalloc
 import zlib
 from pathlib import Path
@@ -190,6 +192,43 @@ def test_a_picture_with_stray_bytes_between_its_segments_is_shown(file):
     path = file(data[:quantisation] + b"\0stray\0" + data[quantisation:])
 
     assert made.corners(made.opened(pictures.upright_preview(path))) == made.UPRIGHT
+
+
+PEAK = """
+import resource, sys
+from archive import pictures
+from archive.errors import PictureNotReadable
+before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+for path in sys.argv[1:]:
+    for show in (pictures.upright_preview, pictures.upright_array):
+        try:
+            show(path)
+        except PictureNotReadable:
+            pass
+print((resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before) * 1024)
+"""
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="the peak of memory is counted in other units elsewhere")
+def test_no_bomb_takes_more_memory_than_is_stated(file, tmp_path: Path):
+    jpeg = made.jpeg_bytes(made.upright_scene())
+    frame = jpeg.index(b"\xff\xc0")
+    tall = made.jpeg_bytes(made.upright_scene(), progressive=True)
+    coefficients = tall.index(b"\xff\xc2")
+    size = struct.pack(">HH", 65_000, 65_000)
+    bombs = [
+        file(png_of(50_000, 50_000, rows=10), "a.png"),
+        file(png_of(14_000, 14_000, colour_type=6), "within-the-limit.png"),
+        file(jpeg[: frame + 5] + size + jpeg[frame + 9 :], "a.jpg"),
+        file(tall[: coefficients + 5] + size + tall[coefficients + 9 :], "b.jpg"),
+        file(made.webp_of_size(16_383, 16_383), "a.webp"),
+    ]
+
+    done = subprocess.run(
+        [sys.executable, "-c", PEAK, *map(str, bombs)], capture_output=True, text=True, check=True
+    )
+
+    assert int(done.stdout) < pictures.MOST_WORKING_BYTES
 
 
 def test_no_bytes_at_random_can_do_more_than_be_refused(file):
