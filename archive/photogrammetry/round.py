@@ -136,7 +136,8 @@ def size_by_circle(
         picked: Array = np.take_along_axis(lengths, pick, axis=0)[0]
         if not either.sensitivities:
             return picked
-        return picked + numbers[:, 5] * (np.take_along_axis(lengths, 1 - pick, axis=0)[0] - picked)
+        other: Array = np.take_along_axis(lengths, 1 - pick, axis=0)[0]
+        return picked + numbers[:, 5] * (other - picked)
 
     solved = carry(solve, marks, numbers, shot, target=target)
     figures |= {"other_solution_mm": float(lengths[1 - chosen, 0]), "distance_mm": float(distance[chosen, 0])}
@@ -317,7 +318,7 @@ def _u_of_facing(px: Array, sigma: Array, fitted: Array) -> float:
     longer, shorter = ellipse.semi_axes(fitted[None])[0]
     u_ratio = float(np.hypot(*ellipse.u_semi_axes(px, sigma, fitted))) / longer
     turned = sqrt(max(0.0, 1 - (shorter / longer) ** 2))
-    return u_ratio * float(shorter / longer) / max(turned, sqrt(u_ratio))
+    return float(u_ratio * shorter / longer / max(turned, sqrt(u_ratio)))
 
 
 def _axis_of(e3: Array) -> Array:
