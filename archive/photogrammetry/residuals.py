@@ -7,7 +7,7 @@ from dataclasses import replace
 from math import sqrt
 
 import numpy as np
-from scipy import stats
+from scipy.special import chdtri
 
 from archive.errors import MarksNotUsable
 from archive.photogrammetry.checks import TELL_APART
@@ -41,7 +41,7 @@ def raised_by_residuals(
         )
     chi2 = float(np.sum((off / sigma) ** 2))
     figures = {"chi2": chi2, "dof": float(dof)}
-    if chi2 <= stats.chi2.ppf(0.95, dof):
+    if chi2 <= chdtri(dof, 0.05):
         return tuple(marks), figures, ()
     factor = sqrt(chi2 / dof)
     raised = tuple(mark if mark.given else replace(mark, sigma_px=mark.sigma_px * factor) for mark in marks)
