@@ -16,6 +16,7 @@ from archive.cli.door import BookGroup
 # Where each command is defined: module and name in it, in the order in which help lists them.
 _WHERE = {
     "new": "archives:new",
+    "demo": "archives:demo",
     "import": "photos:import_photos",
     "photos": "photos:photos",
     "visit": "visits:visit",
@@ -24,7 +25,9 @@ _WHERE = {
     "instrument": "sizes:instrument",
     "size": "sizes:size",
     "sizes": "sizes:sizes",
+    "find": "find:find",
     "build": "packs:build",
+    "pack": "packs:pack",
 }
 
 

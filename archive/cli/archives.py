@@ -28,3 +28,19 @@ def _how_to_reach(where: Path) -> str:
     if where.resolve() == usual_folder().resolve():
         return ""
     return f"\n(Run it inside '{where}', or add --archive '{where}'.)"
+
+
+@click.command()
+@click.argument("folder", required=False)
+def demo(folder: str | None) -> None:
+    """Watch the whole job on the invented Wendle Basin: photos in, sizes found, a reference pack out.
+
+    Makes a fresh archive in FOLDER, or in a new folder here.
+
+    \b
+    Example:
+        rivetbook demo
+    """
+    from archive.demo import run_demo
+
+    run_demo(Path(folder).expanduser() if folder else None, say=click.echo)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import click
 
 from archive.cli import show
@@ -82,3 +84,24 @@ def list_builds(archive: Archive, as_json_: bool) -> None:
         show_json({"builds": [show.build_json(b) for b in found]})
         return
     show.build_table(found)
+
+
+@click.command()
+@click.argument("build")
+@click.option("--to", "folder", required=True, metavar="FOLDER", help="A folder that is not there yet.")
+@json_option
+@pass_archive
+def pack(archive: Archive, build: str, folder: str, as_json_: bool) -> None:
+    """Write the reference pack of BUILD: a PDF to print, its sizes as a table, its photos.
+
+    \b
+    Example:
+        rivetbook pack "Crane in 7 mm" --to crane-pack
+    """
+    from archive.packs.reference_pack import write_pack
+
+    report = write_pack(archive, build, Path(folder).expanduser())
+    if as_json_:
+        show_json(show.pack_json(report))
+        return
+    show.pack_report(report)

@@ -1,0 +1,126 @@
+"""The demonstration does what it says: typed by hand, its commands give the same archive."""
+
+import json
+import shlex
+import shutil
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from archive.cli import main
+from archive.demo import run_demo
+
+SUBJECTS = ("Weighbridge hut", "Wharf crane", "Quay bollard", "Quay lamp", "Sack truck")
+PASSING = ("id", "dimension_id", "seconds")  # differ from archive to archive, and mean nothing
+
+
+@pytest.fixture(scope="module")
+def told(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, list[str]]:
+    """The folder of a finished demonstration, and every line that it told."""
+    lines: list[str] = []
+    folder = run_demo(tmp_path_factory.mktemp("demo") / "basin", say=lines.append)
+    return folder, "\n".join(lines).splitlines()
+
+
+def typed_commands(lines: list[str]) -> list[list[str]]:
+    """The commands before the farewell, split as a shell splits them."""
+    farewell = next(n for n, line in enumerate(lines) if line.startswith("Try next"))
+    commands = [line[2:] for line in lines[:farewell] if line.startswith(("  rivetbook ", "  cd "))]
+    return [shlex.split(command) for command in commands]
+
+
+def run(*words: str) -> Result:
+    return CliRunner().invoke(main, list(words), prog_name="rivetbook")
+
+
+@pytest.fixture(scope="module")
+def typed(told: tuple[Path, list[str]], tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The same job, typed command by command into a folder that has only the two cards."""
+    folder, lines = told
+    here = tmp_path_factory.mktemp("typed")
+    shutil.copytree(folder / "card", here / "card")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.delenv("RIVETBOOK_ARCHIVE", raising=False)
+        patch.chdir(here)
+        for words in typed_commands(lines):
+            if words[0] == "cd":
+                patch.chdir(words[1])
+                continue
+            result = run(*words[1:])
+            assert result.exit_code == 0, (words, result.output)
+    return here
+
+
+def shown(archive: Path, *words: str) -> object:
+    result = run("--archive", str(archive), *words, "--json")
+    assert result.exit_code == 0, result.output
+    return without_ids(json.loads(result.output))
+
+
+def without_ids(document: object) -> object:
+    if isinstance(document, dict):
+        kept = {k: v for k, v in document.items() if k not in PASSING}
+        if "as_written" in kept:
+            kept.pop("dimension", None)
+        if "share" in kept:
+            kept.pop("of")
+        return {k: without_ids(v) for k, v in kept.items()}
+    if isinstance(document, list):
+        return [without_ids(item) for item in document]
+    return document
+
+
+@pytest.mark.parametrize("subject", SUBJECTS)
+def test_the_commands_typed_by_hand_give_the_same_sizes(
+    told: tuple[Path, list[str]], typed: Path, subject: str
+) -> None:
+    for more in ((), ("--at", "1:43.5")):
+        by_demo = shown(told[0] / "archive", "sizes", subject, *more)
+        assert by_demo == shown(typed / "archive", "sizes", subject, *more)
+
+
+def test_the_commands_typed_by_hand_give_the_same_photos_and_links(
+    told: tuple[Path, list[str]], typed: Path
+) -> None:
+    photos = shown(told[0] / "archive", "photos")
+    assert photos == shown(typed / "archive", "photos")
+    assert len(photos["photos"]) == 30  # type: ignore[index, call-overload]
+
+
+def test_the_commands_typed_by_hand_give_the_same_packs(told: tuple[Path, list[str]], typed: Path) -> None:
+    for pack in ("hut-pack", "crane-pack"):
+        by_demo = (told[0] / pack / "dimensions.csv").read_text(encoding="utf-8")
+        assert by_demo == (typed / pack / "dimensions.csv").read_text(encoding="utf-8")
+        assert (typed / pack / "reference-pack.pdf").stat().st_size > 100_000
+
+
+def test_what_was_measured_lies_within_its_doubt_of_the_true_size(told: tuple[Path, list[str]]) -> None:
+    # True sizes: demo_library/truth.json, from which the photographs were made.
+    true_mm = {
+        ("Weighbridge hut", "length over walls"): 2733.675,
+        ("Weighbridge hut", "width over walls"): 2276.475,
+        ("Weighbridge hut", "door height"): 1760.3,
+        ("Wharf crane", "post height"): 2743.2,
+        ("Wharf crane", "crank throw"): 381.0,
+        ("Quay bollard", "base diameter"): 508.0,
+        ("Quay lamp", "pedestal height"): 685.8,
+    }
+    for (subject, label), size_mm in true_mm.items():
+        sizes = shown(told[0] / "archive", "sizes", subject)["sizes"]  # type: ignore[index, call-overload]
+        low, high = next(s["interval_95_mm"] for s in sizes if s["dimension"] == label)
+        assert low <= size_mm <= high, (subject, label)
+
+
+def test_a_second_demonstration_takes_the_next_free_name(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "wendle-basin-demo").mkdir()
+    assert run_demo(None, say=lambda _line: None) == Path("wendle-basin-demo-2")
+
+
+def test_a_folder_that_holds_something_is_not_used(tmp_path: Path) -> None:
+    (tmp_path / "mine.txt").write_text("mine")
+    result = run("demo", str(tmp_path))
+    assert result.exit_code == 1
+    assert "something is there already" in result.output
+    assert [p.name for p in tmp_path.iterdir()] == ["mine.txt"]
