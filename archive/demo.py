@@ -42,7 +42,9 @@ def run_demo(folder: Path | None, *, say: Callable[[str], None]) -> Path:
     for trip in notes["visit"]:
         _lay_out_card(library / "photos", where / "card" / trip["card"], trip["photos"])
     say("Wendle Basin is an invented canal wharf; its photographs were made for this program.")
-    say(f"Two trips there left two folders of photos in '{where / 'card'}'. Each step shows what you would type.")
+    say(
+        f"Two trips there left two folders of photos in '{where / 'card'}'. Each step shows what you would type."
+    )
     _Demo(where, notes, say).run()
     return where
 
@@ -118,7 +120,9 @@ class _Demo:
         self._chapter("Write down what was measured, and with what")
         for tool in self._notes["instrument"]:
             given = {name: tool[name] for name in ("kind", "resolution", "limit")}
-            self._typed("instrument", "add", tool["name"], "--steady" if tool["steady"] else "--changing", **given)
+            self._typed(
+                "instrument", "add", tool["name"], "--steady" if tool["steady"] else "--changing", **given
+            )
             entering.enter_instrument(archive, tool["name"], steady=tool["steady"], **given)
         for group in self._notes["reading"]:
             shared = {name: group[name] for name in ("with", "photo", "visit") if name in group}
@@ -173,7 +177,9 @@ class _Demo:
     def _say_goodbye(self) -> None:
         first = self._notes["build"][0]["pack"]
         self._say("")
-        self._say(f"The packs are ready to print: '{self._where / first / 'reference-pack.pdf'}' is the first.")
+        self._say(
+            f"The packs are ready to print: '{self._where / first / 'reference-pack.pdf'}' is the first."
+        )
         self._say(f"Try next, inside '{self._where / 'archive'}':")
         for command in ('find "iron post"', 'subject show "Wharf crane"', 'sizes "Quay bollard" --at 7mm/ft'):
             self._say(f"  rivetbook {command}")

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from archive.cli import show
-from archive.cli.door import BookGroup, json_option, pass_archive, show_json
+from archive.cli.door import DONE_WITH_DOUBTS, BookGroup, json_option, pass_archive, show_json
 from archive.records import builds
 from archive.records.archive import Archive
 from archive.records.entering import enter_build
@@ -89,9 +89,13 @@ def list_builds(archive: Archive, as_json_: bool) -> None:
 @click.command()
 @click.argument("build")
 @click.option("--to", "folder", required=True, metavar="FOLDER", help="A folder that is not there yet.")
+@click.option(
+    "--paper", type=click.Choice(["a4", "letter"]), default="a4", help="The paper it is printed on."
+)
 @json_option
 @pass_archive
-def pack(archive: Archive, build: str, folder: str, as_json_: bool) -> None:
+@click.pass_context
+def pack(ctx: click.Context, archive: Archive, build: str, folder: str, paper: str, as_json_: bool) -> None:
     """Write the reference pack of BUILD: a PDF to print, its sizes as a table, its photos.
 
     \b
@@ -99,9 +103,19 @@ def pack(archive: Archive, build: str, folder: str, as_json_: bool) -> None:
         rivetbook pack "Crane in 7 mm" --to crane-pack
     """
     from archive.packs.reference_pack import write_pack
+    from archive.packs.sheets import A4, LETTER
 
-    report = write_pack(archive, build, Path(folder).expanduser())
+    with show.progress() as progress:
+        report = write_pack(
+            archive,
+            build,
+            Path(folder).expanduser(),
+            paper=LETTER if paper == "letter" else A4,
+            progress=progress,
+        )
     if as_json_:
         show_json(show.pack_json(report))
-        return
-    show.pack_report(report)
+    else:
+        show.pack_report(report)
+    if report.left_out:
+        ctx.exit(DONE_WITH_DOUBTS)

@@ -394,3 +394,9 @@ def pack_report(report: PackReport) -> None:
         f"Wrote the pack to '{report.folder}': {_counted(report.pages, 'page', 'pages')} to print, "
         f"{_counted(report.sizes, 'size', 'sizes')}, {_counted(report.photos, 'photo', 'photos')}."
     )
+    if report.photos_not_chosen:
+        click.echo(
+            f"{_counted(report.photos_not_chosen, 'more photo shows', 'more photos show')} it; the best of each view are in."
+        )
+    for left in report.left_out:
+        click.echo(f"Left out: {left.file}: {left.reason}")

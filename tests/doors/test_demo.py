@@ -112,7 +112,9 @@ def test_what_was_measured_lies_within_its_doubt_of_the_true_size(told: tuple[Pa
         assert low <= size_mm <= high, (subject, label)
 
 
-def test_a_second_demonstration_takes_the_next_free_name(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_second_demonstration_takes_the_next_free_name(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     monkeypatch.chdir(tmp_path)
     (tmp_path / "wendle-basin-demo").mkdir()
     assert run_demo(None, say=lambda _line: None) == Path("wendle-basin-demo-2")
