@@ -209,11 +209,13 @@ class _Batch:
         with self._archive.change(f"Imported {count} into {self._visit.name}") as writer:
             keys = photos.add_photos(writer, self._visit, [(_facts(each, o), [o]) for each, o in waiting])
             added = {photo.key: photo for photo in photos.photos_by_key(writer, keys)}
+        facts_of = {key: each.facts for key, (each, _) in zip(keys, waiting, strict=True)}
         for key in keys:
             photo = added[key]
             self._report.imported.append(photo.file)
             self._report.warnings += [FileWarning(photo.file, w.code, w.message) for w in photo.warnings]
-            self._preview(photo)
+            if facts_of[key].viewable:
+                self._preview(photo)
 
     def _is_held(self, sha256: str, shown: str) -> bool:
         if sha256 not in self._held:

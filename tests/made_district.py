@@ -11,7 +11,7 @@ import random
 from pathlib import Path
 from typing import Any
 
-FOLDER = Path(__file__).parent
+FOLDER = Path(__file__).parent / "search" / "relevance"
 SUBJECTS = 500
 
 PLACES = ["Ashlock", "Birchen Ferry", "Coldwell", "Dunmere", "Eastholt", "Fernlea", "Marlpit", "Ottersby"]

@@ -1,0 +1,117 @@
+"""Finding things again."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import click
+
+from archive import wording
+from archive.cli import show
+from archive.cli.door import json_option, pass_archive, show_json
+from archive.records.archive import Archive
+from archive.records.things import as_json
+
+if TYPE_CHECKING:
+    from archive.search.by_size import SizeFound
+    from archive.search.finding import FindResult, Hit
+
+
+@click.command()
+@click.argument("words", nargs=-1)
+@click.option("--kind", help="Only this kind of thing and narrower ones, by any word for it.")
+@click.option("--view", help="Only what a photo shows from this view: front, rear, left side...")
+@click.option("--visit", help="Only what was seen on this visit.")
+@click.option(
+    "--size", "sizes", multiple=True, metavar="SIZE", help="'post height 2.5 to 3 m', 'length over 4 m'."
+)
+@json_option
+@pass_archive
+def find(
+    archive: Archive,
+    words: tuple[str, ...],
+    kind: str | None,
+    view: str | None,
+    visit: str | None,
+    sizes: tuple[str, ...],
+    as_json_: bool,
+) -> None:
+    """Find subjects and photos by any WORDS for them, by kind, view, visit and size.
+
+    \\b
+    Example:
+        rivetbook find mooring post --size "height 2 to 3 ft"
+    """
+    from archive.search import find as look_for
+
+    found = look_for(archive, " ".join(words), kind=kind, view=view, visit=visit, sizes=sizes)
+    if as_json_:
+        show_json(_json(found))
+        return
+    _show(found)
+
+
+def _json(found: FindResult) -> dict[str, object]:
+    return {
+        "words": found.words,
+        "hits": [
+            {
+                "subject": hit.subject,
+                "id": hit.id,
+                "kind": hit.kind,
+                "place": hit.place,
+                "visits": list(hit.visits),
+                "photos": [photo.file for photo in hit.photos],
+                "sizes": [_size_json(size) for size in hit.sizes],
+                "in_range_probability": hit.in_range_probability,
+                "score": hit.score,
+            }
+            for hit in found.hits
+        ],
+        "photos": [show.photo_json(photo) for photo in found.photos],
+        "visits": [as_json(visit) for visit in found.visits],
+        "messages": list(found.messages),
+        "more": found.more,
+    }
+
+
+def _show(found: FindResult) -> None:
+    for message in found.messages:
+        click.echo(message)
+    if found.hits:
+        rows = [_row(hit) for hit in found.hits]
+        show.table(("Subject", "Kind", "Sizes asked for", "Best photo", "Seen on"), rows, nothing="")
+    if found.photos:
+        click.echo("\nPhotos that are not linked to a subject yet:")
+        show.photo_table(found.photos)
+    if found.visits:
+        click.echo("\nVisits:")
+        show.visit_table(found.visits)
+    if found.more:
+        click.echo("There are more; add a word or a size to find fewer.")
+
+
+def _row(hit: Hit) -> tuple[str, ...]:
+    sizes = "; ".join(_size_text(size) for size in hit.sizes)
+    photo = hit.photos[0].file if hit.photos else ""
+    return (hit.subject, hit.kind or "", sizes, photo, "; ".join(hit.visits))
+
+
+def _size_text(found: SizeFound) -> str:
+    size = found.size
+    known = wording.size(size.quantity, size.value, (size.low_95, size.high_95))
+    return f"{size.label} {known} ({found.likelihood}; {size.grade})"
+
+
+def _size_json(found: SizeFound) -> dict[str, object]:
+    size = found.size
+    return {
+        "dimension": size.label,
+        "span": size.span,
+        "state": size.state,
+        "grade": size.grade,
+        "value_mm": size.value if size.quantity == "length" else None,
+        "value": size.value,
+        "interval_95": [size.low_95, size.high_95],
+        "in_range_probability": found.in_range_probability,
+    }

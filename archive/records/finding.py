@@ -1,0 +1,396 @@
+"""What a finder asks of the records: the words of things, and the things that keep to a condition.
+
+The words come in bulk, for an index; conditions give keys, for it to keep to.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from sqlalchemy import ColumnElement, Select, Table, func, select
+
+from archive.records import tables as t
+from archive.records.changes import Look, Touched, in_chunks
+
+
+@dataclass(slots=True)
+class SubjectWords:
+    """Everything that is written about a subject, and how well it is covered."""
+
+    key: int
+    name: str
+    kind: str | None
+    also: list[str] = field(default_factory=list)
+    part_of: str | None = None
+    place: str | None = None
+    maker: str | None = None
+    numbers: str | None = None
+    era: str | None = None
+    notes: str | None = None
+    parts: list[str] = field(default_factory=list)
+    labels: list[str] = field(default_factory=list)
+    captions: list[str] = field(default_factory=list)
+    keywords: list[str] = field(default_factory=list)
+    files: list[str] = field(default_factory=list)
+    visits: list[str] = field(default_factory=list)
+    views: set[str] = field(default_factory=set)
+    known_sizes: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class PhotoWords:
+    """Everything that is written about a photo that shows no subject yet."""
+
+    key: int
+    file: str
+    caption: str | None
+    keywords: tuple[str, ...]
+    visit: str
+    place: str | None
+    camera: str | None
+    creator: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class VisitWords:
+    """Everything that is written about a visit."""
+
+    key: int
+    name: str
+    place: str | None
+    people: str | None
+    access_notes: str | None
+    place_notes: str | None
+    days: tuple[str, ...]
+
+
+def subject_words(look: Look, keys: Collection[int] | None = None) -> Iterator[SubjectWords]:
+    """Yield the words of these subjects, or of all."""
+    whole = t.subject.alias("whole")
+    statement = (
+        select(t.subject, whole.c.name.label("part_of"), t.place.c.name.label("place"))
+        .outerjoin(whole, whole.c.id == t.subject.c.part_of_id)
+        .outerjoin(t.place, t.place.c.id == t.subject.c.place_id)
+        .order_by(t.subject.c.id)
+    )
+    for chunk in _chunks(look, t.subject, keys):
+        found = {
+            r.id: SubjectWords(
+                key=r.id,
+                name=r.name,
+                kind=r.kind,
+                part_of=r.part_of,
+                place=r.place,
+                maker=r.maker,
+                numbers=r.numbers,
+                era=r.era,
+                notes=r.notes,
+            )
+            for r in look.all(statement.where(t.subject.c.id.in_(chunk)))
+        }
+        _add_names(look, found)
+        _add_sizes(look, found)
+        _add_photos(look, found)
+        yield from found.values()
+
+
+def _add_names(look: Look, found: Mapping[int, SubjectWords]) -> None:
+    names = select(t.subject_name).where(t.subject_name.c.subject_id.in_(list(found)))
+    for row in look.all(names.order_by(t.subject_name.c.id)):
+        found[row.subject_id].also.append(row.name)
+    parts = select(t.subject.c.part_of_id, t.subject.c.name).where(t.subject.c.part_of_id.in_(list(found)))
+    for row in look.all(parts.order_by(t.subject.c.id)):
+        found[row.part_of_id].parts.append(row.name)
+
+
+def _add_sizes(look: Look, found: Mapping[int, SubjectWords]) -> None:
+    sizes = (
+        select(t.dimension.c.subject_id, t.dimension.c.label, t.estimate.c.grade)
+        .outerjoin(t.estimate, t.estimate.c.dimension_id == t.dimension.c.id)
+        .where(t.dimension.c.subject_id.in_(list(found)))
+        .order_by(t.dimension.c.id)
+    )
+    for row in look.all(sizes):
+        words = found[row.subject_id]
+        if row.label not in words.labels:
+            words.labels.append(row.label)
+        if row.grade in KNOWN_GRADES:
+            words.known_sizes += 1
+
+
+def _add_photos(look: Look, found: Mapping[int, SubjectWords]) -> None:
+    shown = (
+        select(
+            t.sighting.c.subject_id,
+            t.sighting.c.view,
+            t.photo.c.file,
+            t.photo.c.caption,
+            t.photo.c.keywords,
+            t.visit.c.name.label("visit"),
+            t.place.c.name.label("place"),
+        )
+        .join(t.photo, t.photo.c.id == t.sighting.c.photo_id)
+        .join(t.visit, t.visit.c.id == t.photo.c.visit_id)
+        .outerjoin(t.place, t.place.c.id == t.visit.c.place_id)
+        .where(t.sighting.c.subject_id.in_(list(found)))
+        .order_by(t.sighting.c.id)
+    )
+    for row in look.all(shown):
+        words = found[row.subject_id]
+        words.files.append(row.file)
+        words.keywords.extend(row.keywords)
+        if row.caption:
+            words.captions.append(row.caption)
+        if row.view:
+            words.views.add(row.view)
+        for name in (row.visit, row.place):
+            if name and name not in words.visits:
+                words.visits.append(name)
+
+
+KNOWN_GRADES = ("measured", "worked out")
+
+
+def loose_photo_words(look: Look, keys: Collection[int] | None = None) -> Iterator[PhotoWords]:
+    """Yield the words of those of these photos, or of all, that show no subject yet."""
+    statement = (
+        select(t.photo, t.visit.c.name.label("visit"), t.place.c.name.label("place"))
+        .join(t.visit, t.visit.c.id == t.photo.c.visit_id)
+        .outerjoin(t.place, t.place.c.id == t.visit.c.place_id)
+        .where(t.photo.c.id.not_in(select(t.sighting.c.photo_id)))
+        .order_by(t.photo.c.id)
+    )
+    for chunk in _chunks(look, t.photo, keys):
+        for r in look.all(statement.where(t.photo.c.id.in_(chunk))):
+            camera = " ".join(name for name in (r.make, r.model) if name) or None
+            yield PhotoWords(r.id, r.file, r.caption, tuple(r.keywords), r.visit, r.place, camera, r.creator)
+
+
+def visit_words(look: Look, keys: Collection[int] | None = None) -> Iterator[VisitWords]:
+    """Yield the words of these visits, or of all."""
+    statement = (
+        select(t.visit, t.place.c.name.label("place"), t.place.c.notes.label("place_notes"))
+        .outerjoin(t.place, t.place.c.id == t.visit.c.place_id)
+        .order_by(t.visit.c.id)
+    )
+    for chunk in _chunks(look, t.visit, keys):
+        for r in look.all(statement.where(t.visit.c.id.in_(chunk))):
+            days = tuple(day for day in (r.first_day, r.last_day) if day)
+            yield VisitWords(r.id, r.name, r.place, r.people, r.access_notes, r.place_notes, days)
+
+
+def _chunks(look: Look, table: Table, keys: Collection[int] | None) -> Iterator[list[int]]:
+    if keys is None:
+        keys = [row.id for row in look.all(select(table.c.id).order_by(table.c.id))]
+    return in_chunks(sorted(keys))
+
+
+@dataclass(slots=True)
+class Stale:
+    """The things whose words may have changed, by key."""
+
+    subjects: set[int] = field(default_factory=set)
+    photos: set[int] = field(default_factory=set)
+    visits: set[int] = field(default_factory=set)
+
+    def __len__(self) -> int:
+        return len(self.subjects) + len(self.photos) + len(self.visits)
+
+
+def stale_after(look: Look, touched: Iterable[Touched]) -> Stale:
+    """Return whose words lean on the rows that were touched, as they were before and as they are after."""
+    rows: dict[str, list[Mapping[str, Any]]] = defaultdict(list)
+    for row in touched:
+        rows[row.table] += [{"id": row.row_id, **side} for side in (row.before, row.after) if side]
+    stale = Stale()
+    photos = {row["id"] for row in rows["photo"]}
+    subjects = {row["id"] for row in rows["subject"]}
+    visits = {row["id"] for row in rows["visit"]}
+    places = {row["id"] for row in rows["place"]}
+    visits |= _keys(look, select(t.visit.c.id), t.visit.c.place_id, places)
+    photos |= _keys(look, select(t.photo.c.id), t.photo.c.visit_id, visits)
+    subjects |= {row["part_of_id"] for row in rows["subject"] if row["part_of_id"]}
+    subjects |= _keys(
+        look, select(t.subject.c.id), t.subject.c.part_of_id, {r["id"] for r in rows["subject"]}
+    )
+    subjects |= _keys(look, select(t.subject.c.id), t.subject.c.place_id, places)
+    subjects |= _keys(look, select(t.sighting.c.subject_id), t.sighting.c.photo_id, photos)
+    for table in ("subject_name", "dimension", "sighting"):
+        subjects |= {row["subject_id"] for row in rows[table]}
+    measured = {row["dimension_id"] for row in rows["estimate"]}
+    subjects |= _keys(look, select(t.dimension.c.subject_id), t.dimension.c.id, measured)
+    photos |= {row["photo_id"] for row in rows["sighting"]}
+    if rows["kind"]:
+        # What a kind is called may say something of every narrower one.
+        subjects |= {row.id for row in look.all(select(t.subject.c.id).where(t.subject.c.kind.is_not(None)))}
+    stale.subjects, stale.photos, stale.visits = subjects, photos, visits
+    return stale
+
+
+def _keys(look: Look, keys: Select[Any], column: ColumnElement[Any], among: Collection[int]) -> set[int]:
+    return {row[0] for chunk in in_chunks(among) for row in look.all(keys.where(column.in_(chunk)))}
+
+
+def count_of_words(look: Look) -> int:
+    """Return how many things have words: subjects, photos and visits."""
+    return sum(
+        look.value(select(func.count()).select_from(table)) or 0 for table in (t.subject, t.photo, t.visit)
+    )
+
+
+def change_stamp(look: Look, number: int | None = None) -> tuple[int, str]:
+    """Return the number and time of the newest change, or of this one; (0, '') where there is none."""
+    statement = select(t.change.c.number, t.change.c.at_utc).order_by(t.change.c.number.desc()).limit(1)
+    row = look.first(statement if number is None else statement.where(t.change.c.number == number))
+    return (row.number, row.at_utc) if row is not None else (0, "")
+
+
+@dataclass(frozen=True, slots=True)
+class SizeRow:
+    """A size with its best figure, as a search by size looks at it; numbers in `unit`."""
+
+    subject_key: int
+    dimension_key: int
+    estimate_key: int
+    label: str
+    state: str
+    span: str
+    quantity: str
+    value: float
+    unit: str
+    standard_uncertainty: float
+    low_95: float
+    high_95: float
+    grade: str
+    readings: int
+
+
+def labels_in_use(look: Look) -> dict[str, str]:
+    """Return every label that a size has, by its key."""
+    rows = look.all(
+        select(t.dimension.c.label_key, func.min(t.dimension.c.label).label("label")).group_by(
+            t.dimension.c.label_key
+        )
+    )
+    return {row.label_key: row.label for row in rows}
+
+
+_SIZE_ROWS = select(
+    t.dimension.c.subject_id.label("subject_key"),
+    t.dimension.c.id.label("dimension_key"),
+    t.estimate.c.id.label("estimate_key"),
+    t.dimension.c.label,
+    t.dimension.c.state,
+    t.dimension.c.span,
+    t.estimate.c.quantity,
+    t.estimate.c.value,
+    t.estimate.c.unit,
+    t.estimate.c.standard_uncertainty,
+    t.estimate.c.low_95,
+    t.estimate.c.high_95,
+    t.estimate.c.grade,
+    t.estimate.c.readings,
+).join(t.estimate, t.estimate.c.dimension_id == t.dimension.c.id)
+
+
+def sizes_overlapping(
+    look: Look, label_keys: Collection[str] | None, low: float, high: float
+) -> list[SizeRow]:
+    """Return the lengths of these labels (None: of any) whose 95 % interval meets the range, mm."""
+    statement = _SIZE_ROWS.where(
+        t.estimate.c.quantity == "length", t.estimate.c.low_95 <= high, t.estimate.c.high_95 >= low
+    )
+    if label_keys is not None:
+        statement = statement.where(t.dimension.c.label_key.in_(list(label_keys)))
+    return [SizeRow(*tuple(row)) for row in look.all(statement)]
+
+
+@dataclass(frozen=True, slots=True)
+class ShownPhoto:
+    """A photo of a subject, as a finder lists it."""
+
+    subject_key: int
+    photo_key: int
+    id: str
+    file: str
+    view: str | None
+    mirrored: bool
+    caption: str | None
+    keywords: tuple[str, ...]
+    taken: str | None
+    visit_key: int
+    visit: str
+
+
+def photos_of_subjects(look: Look, subject_keys: Iterable[int]) -> dict[int, list[ShownPhoto]]:
+    """Return the photos that show these subjects, by subject key, in order of time taken."""
+    statement = (
+        select(
+            t.sighting.c.subject_id.label("subject_key"),
+            t.photo.c.id.label("photo_key"),
+            t.photo.c.public_id.label("id"),
+            t.photo.c.file,
+            t.sighting.c.view,
+            t.sighting.c.mirrored,
+            t.photo.c.caption,
+            t.photo.c.keywords,
+            t.photo.c.taken,
+            t.photo.c.visit_id.label("visit_key"),
+            t.visit.c.name.label("visit"),
+        )
+        .join(t.photo, t.photo.c.id == t.sighting.c.photo_id)
+        .join(t.visit, t.visit.c.id == t.photo.c.visit_id)
+        .order_by(t.photo.c.taken.is_(None), t.photo.c.taken, t.photo.c.file_key)
+    )
+    found: dict[int, list[ShownPhoto]] = defaultdict(list)
+    for chunk in in_chunks(subject_keys):
+        for row in look.all(statement.where(t.sighting.c.subject_id.in_(chunk))):
+            found[row.subject_key].append(ShownPhoto(**{**row._mapping, "keywords": tuple(row.keywords)}))
+    return found
+
+
+def subjects_of_kinds(look: Look, kinds: Collection[str]) -> set[int]:
+    """Return the subjects of these kinds."""
+    return {row.id for row in look.all(select(t.subject.c.id).where(t.subject.c.kind.in_(sorted(kinds))))}
+
+
+def subjects_shown(look: Look, *, view: str | None = None, visit_key: int | None = None) -> set[int]:
+    """Return the subjects that some photo shows in this view, on this visit."""
+    statement = select(t.sighting.c.subject_id).distinct()
+    if view is not None:
+        statement = statement.where(t.sighting.c.view == view)
+    if visit_key is not None:
+        statement = statement.join(t.photo, t.photo.c.id == t.sighting.c.photo_id).where(
+            t.photo.c.visit_id == visit_key
+        )
+    return {row.subject_id for row in look.all(statement)}
+
+
+def loose_photos(look: Look, *, visit_key: int | None = None) -> set[int]:
+    """Return the photos that show no subject yet, of this visit or of all."""
+    statement = select(t.photo.c.id).where(t.photo.c.id.not_in(select(t.sighting.c.photo_id)))
+    if visit_key is not None:
+        statement = statement.where(t.photo.c.visit_id == visit_key)
+    return {row.id for row in look.all(statement)}
+
+
+def coverage_of(look: Look, subject_keys: Iterable[int]) -> dict[int, tuple[int, int]]:
+    """Return how many views of a subject there are and how many of its sizes are known by measuring."""
+    views = select(t.sighting.c.subject_id, func.count(t.sighting.c.view.distinct()).label("many")).group_by(
+        t.sighting.c.subject_id
+    )
+    known = (
+        select(t.dimension.c.subject_id, func.count().label("many"))
+        .join(t.estimate, t.estimate.c.dimension_id == t.dimension.c.id)
+        .where(t.estimate.c.grade.in_(KNOWN_GRADES))
+        .group_by(t.dimension.c.subject_id)
+    )
+    found: dict[int, tuple[int, int]] = {}
+    for chunk in in_chunks(subject_keys):
+        seen = {r.subject_id: r.many for r in look.all(views.where(t.sighting.c.subject_id.in_(chunk)))}
+        sizes = {r.subject_id: r.many for r in look.all(known.where(t.dimension.c.subject_id.in_(chunk)))}
+        found.update({key: (seen.get(key, 0), sizes.get(key, 0)) for key in chunk})
+    return found

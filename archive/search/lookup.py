@@ -1,0 +1,103 @@
+"""Looking words up in the index, forgivingly: exactly; then beginnings and slips; then the most of them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import dataclass
+
+from whoosh.query import Query
+from whoosh.searching import Searcher
+
+from archive.search import spelling
+from archive.search.index import SHELVES, OpenIndex
+from archive.search.query import Asked, Unit, asked_for
+
+_FIELD = "words"
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """Which things of a shelf to look among (None: all), and how many of the best to return."""
+
+    among: Collection[int] | None
+    most: int
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """What the words found: for each shelf, keys with their scores, the best first."""
+
+    shelves: Mapping[str, dict[int, float]]
+    asked: Asked
+    unknown: tuple[Unit, ...] = ()  # what stands nowhere, as it was typed
+    replaced: tuple[Unit, ...] = ()  # what was looked for in place of it
+    partly: bool = False  # nothing has all of it
+
+    def __bool__(self) -> bool:
+        return any(self.shelves.values())
+
+
+def look_up(index: OpenIndex, typed: str, wanted: Mapping[str, Wanted], *, typing: bool = False) -> Found:
+    """Return what the typed words find; with `typing` the last word may be the beginning of one."""
+    searchers = [index.searcher(shelf) for shelf in SHELVES]
+
+    def is_known(word: str) -> bool:
+        return any(searcher.doc_frequency(_FIELD, word) for searcher in searchers)
+
+    asked = asked_for(typed, is_known)
+    if not asked.units:
+        return Found({}, asked)
+    if typing:
+        last = asked.units[-1]
+        asked = Asked((*asked.units[:-1], last.also(spelling.beginning_with(searchers, last.typed))))
+    unknown = tuple(unit for unit in asked.units if not _may_be_found(unit, is_known))
+    if not unknown:
+        found = Found(_search(index, asked.all_of_it(), wanted), asked)
+        return found or _most_of(index, asked, wanted, (), ())
+    mended = {unit: _mended(searchers, unit) for unit in unknown}
+    replaced = tuple(unit for unit in mended.values() if unit is not None)
+    repaired = Asked(tuple(m for unit in asked.units if (m := mended.get(unit, unit)) is not None))
+    if not repaired.units:
+        return Found({}, asked, unknown)
+    if len(repaired.units) == len(asked.units):
+        found = Found(_search(index, repaired.all_of_it(), wanted), repaired, unknown, replaced)
+        if found:
+            return found
+    return _most_of(index, repaired, wanted, unknown, replaced)
+
+
+def _most_of(
+    index: OpenIndex,
+    asked: Asked,
+    wanted: Mapping[str, Wanted],
+    unknown: tuple[Unit, ...],
+    replaced: tuple[Unit, ...],
+) -> Found:
+    shelves = _search(index, asked.most_of_it(), wanted, partly=True)
+    return Found(shelves, asked, unknown, replaced, partly=len(asked.units) > 1)
+
+
+def _may_be_found(unit: Unit, is_known: Callable[[str], bool]) -> bool:
+    return any(choice.beginning or all(is_known(word) for word in choice.words) for choice in unit.choices)
+
+
+def _mended(searchers: list[Searcher], unit: Unit) -> Unit | None:
+    """Return the unit with what may have been meant; None where nothing comes near."""
+    choices = spelling.beginning_with(searchers, unit.typed) or spelling.near_words(searchers, unit.typed)
+    return Unit(unit.typed, choices) if choices else None
+
+
+def _search(
+    index: OpenIndex, query: Query, wanted: Mapping[str, Wanted], *, partly: bool = False
+) -> dict[str, dict[int, float]]:
+    found: dict[str, dict[int, float]] = {}
+    for shelf, want in wanted.items():
+        if want.among is not None and not want.among:
+            found[shelf] = {}
+            continue
+        searcher = index.searcher(shelf, partly=partly)
+        keys = index.keys(shelf)
+        among = None if want.among is None else {n for n, key in enumerate(keys) if key in want.among}
+        results = searcher.search(query, limit=want.most, filter=among)
+        found[shelf] = {keys[number]: score for score, number in results.top_n}
+    return found

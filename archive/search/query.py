@@ -1,0 +1,142 @@
+"""What the person typed, as a question to the index. Nothing that can be typed is a fault.
+
+There is no language to learn: every word counts, words in quotation marks stand together. Signs are
+taken for spaces.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
+
+from whoosh import query
+from whoosh.query import Query
+
+from archive.search import ranking
+from archive.search.words import (
+    common_words,
+    is_piece_of_run,
+    other_words,
+    plain_words,
+    root,
+)
+
+MOST_WORDS = 24  # what is typed beyond says no more of what is looked for
+_FIELD = "words"
+_QUOTED = re.compile(r'["“”„«»]([^"“”„«»]*)["“”„«»]')
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """One way to find a unit: these words, all of them somewhere, or side by side."""
+
+    words: tuple[str, ...]
+    together: bool = False
+    weight: float = 1.0
+    beginning: bool = False  # anything that begins with the (only) word
+
+    def query(self) -> Query:
+        """Return the choice as the library's query."""
+        if self.beginning:
+            return query.Prefix(_FIELD, self.words[0], boost=self.weight)
+        if len(self.words) == 1:
+            return query.Term(_FIELD, self.words[0], boost=self.weight)
+        if self.together:
+            return query.Phrase(_FIELD, list(self.words), boost=self.weight)
+        return query.And([query.Term(_FIELD, word) for word in self.words], boost=self.weight)
+
+
+@dataclass(frozen=True, slots=True)
+class Unit:
+    """One thing that was asked for: what was typed, and the ways to find it, the person's own first."""
+
+    typed: str
+    choices: tuple[Choice, ...]
+
+    def query(self) -> Query:
+        """Return the unit as the library's query."""
+        queries = [choice.query() for choice in self.choices]
+        return queries[0] if len(queries) == 1 else query.Or(queries)
+
+    def also(self, choices: Iterable[Choice]) -> Unit:
+        """Return the unit with further ways to find it."""
+        return replace(self, choices=(*self.choices, *(c for c in choices if c not in self.choices)))
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """A question: everything in it is asked for."""
+
+    units: tuple[Unit, ...]
+
+    def all_of_it(self) -> Query:
+        """Return the query for what has every unit."""
+        queries = [unit.query() for unit in self.units]
+        return queries[0] if len(queries) == 1 else query.And(queries)
+
+    def most_of_it(self) -> Query:
+        """Return the query for what has some of the units, the more the better."""
+        return query.Or([unit.query() for unit in self.units], scale=0.9)
+
+
+def asked_for(typed: str, is_known: Callable[[str], bool]) -> Asked:
+    """Return what the typed words ask for; `is_known` tells whether a word stands anywhere in the index."""
+    units: list[Unit] = []
+    rest = typed
+    for quoted in _QUOTED.findall(typed):
+        units += _quoted(quoted)
+        rest = _QUOTED.sub(" ", rest, count=1)
+    units += _loose(plain_words(rest)[: MOST_WORDS * 4], is_known)
+    telling = [unit for unit in units if not _says_nothing(unit)]
+    once = {unit.choices[0]: unit for unit in telling or units}
+    return Asked(tuple(once.values())[:MOST_WORDS])
+
+
+def _quoted(text: str) -> list[Unit]:
+    words = plain_words(text)
+    if len(words) < 2:
+        return [_single(word) for word in words]
+    return [Unit(text.strip(), (Choice(tuple(piece for w in words for piece in _pieces(w)), together=True),))]
+
+
+def _loose(words: Sequence[str], is_known: Callable[[str], bool]) -> list[Unit]:
+    units: list[Unit] = []
+    at = 0
+    crossings = other_words()
+    while at < len(words):
+        for length in (3, 2, 1):
+            window = tuple(words[at : at + length])
+            roots = tuple(root(word) for word in window)
+            if len(window) == length and roots in crossings:
+                others = (Choice(other, weight=ranking.OTHER_WORD) for other in crossings[roots])
+                units.append(Unit(" ".join(window), (Choice(roots), *others)))
+                break
+            joined = root("".join(window))
+            if length == 2 and len(window) == 2 and _may_join(window) and is_known(joined):
+                units.append(Unit(" ".join(window), (Choice(roots), Choice((joined,)))))
+                break
+        else:
+            units.append(_single(words[at]))
+            length = 1
+        at += length
+    return units
+
+
+def _single(word: str) -> Unit:
+    return Unit(word, (Choice(_pieces(word), together=True),))
+
+
+def _pieces(word: str) -> tuple[str, ...]:
+    """Return a word as the index holds it; an unspaced run as its overlapping pairs of letters."""
+    if not is_piece_of_run(word) or len(word) == 1:
+        return (root(word),)
+    return tuple(word[n : n + 2] for n in range(len(word) - 1))
+
+
+def _may_join(window: Sequence[str]) -> bool:
+    return all(word.isalpha() and not is_piece_of_run(word) for word in window)
+
+
+def _says_nothing(unit: Unit) -> bool:
+    return all(word in common_words() for word in unit.choices[0].words)

@@ -1,0 +1,76 @@
+"""What a search says of itself: what it did not find, and what it shows instead."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from typing import TYPE_CHECKING
+
+from archive.kinds import Thesaurus
+from archive.records.changes import Look
+from archive.records.finding import loose_photo_words, subject_words
+from archive.search.words import plain_words, root
+
+if TYPE_CHECKING:
+    from archive.search.lookup import Found
+    from archive.search.query import Choice
+
+_LONGEST_ECHO = 60  # characters of what was typed that a sentence repeats
+_READ_FOR_WORDS = 5  # best finds whose texts are read for the words that they were found by
+
+
+def nothing_to_look_for(typed: str, no_conditions: bool) -> list[str]:
+    """Return the sentence for a search without a word in it."""
+    if typed.strip():
+        return [f"There is no word in “{_short(typed)}” to look for."]
+    return ["Say what to find: some words, a kind, a size."] if no_conditions else []
+
+
+def said_of(look: Look, found: Found, subject_keys: Sequence[int], kinds: Thesaurus) -> Iterator[str]:
+    """Yield the sentences about words that stand nowhere, what is shown for them, and what is only part of it."""
+    texts = list(_texts(look, found, subject_keys, kinds))
+    for unit in found.unknown:
+        instead = next((u for u in found.replaced if u.typed == unit.typed), None)
+        shown = _as_written(instead.choices, unit.typed, texts) if instead else None
+        yield f"Nothing for “{_short(unit.typed)}”" + (f"; showing {shown}." if shown else ".")
+    if not found:
+        if not found.unknown:
+            yield "Nothing has these words and keeps to all of that."
+    elif found.partly:
+        yield "Nothing has all of these words; what has the most of them comes first."
+
+
+def _texts(look: Look, found: Found, subject_keys: Sequence[int], kinds: Thesaurus) -> Iterator[str]:
+    if not found.replaced:
+        return
+    known = {kind.id for kind in kinds}
+    for subject in subject_words(look, subject_keys[:_READ_FOR_WORDS]):
+        own = [subject.name, *subject.also, subject.numbers, subject.maker, subject.era, subject.place]
+        of_kind = kinds.words(subject.kind, with_broader=True) if subject.kind in known else ()
+        more = [subject.part_of, *subject.parts, *subject.labels, subject.notes, *subject.captions]
+        yield from _written([*own, *of_kind, *more, *subject.keywords, *subject.visits, *subject.files])
+    for photo in loose_photo_words(look, list(found.shelves.get("photos", ()))[:_READ_FOR_WORDS]):
+        yield from _written([photo.caption, *photo.keywords, photo.file, photo.visit, photo.place])
+
+
+def _written(texts: Iterable[str | None]) -> Iterator[str]:
+    return (text for text in texts if text)
+
+
+def _as_written(choices: Sequence[Choice], typed: str, texts: Sequence[str]) -> str | None:
+    """Return the word that was found in place of the typed one, as it stands in what was found."""
+    written = [word for text in texts for word in plain_words(text)]
+    for choice in choices:
+        if choice.beginning:
+            begun = next((word for word in written if word.startswith(typed)), None)
+            if begun is not None:
+                return begun
+            continue
+        stand = [next((word for word in written if root(word) == wanted), None) for wanted in choice.words]
+        if all(stand):
+            return " ".join(word for word in stand if word)
+    return None
+
+
+def _short(typed: str) -> str:
+    typed = " ".join(typed.split())
+    return typed if len(typed) <= _LONGEST_ECHO else typed[: _LONGEST_ECHO - 1] + "…"
