@@ -118,7 +118,9 @@ class AdjustedSizes:
     placed, several if it can only be seen, none if no normalised residual is beyond the 0.1 % value.
     """
 
-    sizes: tuple[Doubtful, ...]
+    values: tuple[float, ...]
+    sources: tuple[Source, ...]  # M of them, of all the sizes together
+    sensitivities: NDArray[Any]  # (N, M)
     residual: tuple[float, ...]
     normalised_residual: tuple[float, ...]
     redundancy: tuple[float, ...]
@@ -128,6 +130,14 @@ class AdjustedSizes:
     p: float
     agree: bool
     suspects: tuple[int, ...]
+
+    @property
+    def sizes(self) -> tuple[Doubtful, ...]:
+        """The adjusted sizes, each with the sources that it leans on."""
+        return tuple(
+            Doubtful(value, {source: s for source, s in zip(self.sources, row, strict=True) if s})
+            for value, row in zip(self.values, self.sensitivities.tolist(), strict=True)
+        )
 
 
 def adjust(
@@ -172,10 +182,9 @@ def adjust(
         columns += [Source("disagreement", of_record, str(n + 1)) for n in range(extra.shape[1])]
         carried = np.hstack([carried, extra])
     return AdjustedSizes(
-        sizes=tuple(
-            Doubtful(value, {columns[j]: float(row[j]) for j in np.flatnonzero(row)})
-            for value, row in zip((values + core.v).tolist(), carried, strict=True)
-        ),
+        values=tuple((values + core.v).tolist()),
+        sources=tuple(columns),
+        sensitivities=carried,
         residual=tuple(core.v.tolist()),
         normalised_residual=tuple(core.w.tolist()),
         redundancy=tuple(core.redundancy.tolist()),

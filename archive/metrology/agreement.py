@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 SIGNIFICANCE = 0.05
 # A correlation matrix with a smaller pivot than this is singular for all that its digits say.
 _SINGULAR = 1e-11
+_OWN_ENOUGH = 1e-8
 _NO_DOUBT_OF_THEIR_OWN = (
     "Two of these readings share all their doubt, so a mean of them would pretend to be exact. "
     "Give one of them a step or a ± of its own."
@@ -131,7 +132,9 @@ class GeneralisedMean:
     inverse_times_residual: NDArray[Any]  # (N,), V^-1 (x - value)
 
 
-def generalised_mean(values: NDArray[Any], covariance: NDArray[Any]) -> GeneralisedMean:
+def generalised_mean(
+    values: NDArray[Any], covariance: NDArray[Any], *, surely_regular: bool = False
+) -> GeneralisedMean:
     """Mean (1'V^-1 x)/(1'V^-1 1) and u^2 = 1/(1'V^-1 1).
 
     Parameters
@@ -139,6 +142,8 @@ def generalised_mean(values: NDArray[Any], covariance: NDArray[Any]) -> Generali
     values : array, shape (N,), N >= 1
     covariance : array, shape (N, N)
         Symmetric, with a positive diagonal, in the square of the values' unit.
+    surely_regular : bool
+        Where the caller knows that it can be inverted, the look at it is saved.
 
     Raises
     ------
@@ -152,7 +157,7 @@ def generalised_mean(values: NDArray[Any], covariance: NDArray[Any]) -> Generali
     correlation = covariance / np.outer(u, u)
     # Centred on one reading: lengths are long and their differences short.
     right = np.column_stack([1.0 / u, (values - values[0]) / u])
-    if _is_singular(correlation):
+    if not surely_regular and _is_singular(correlation):
         solved = _solve_singular(correlation, right)
     else:
         solved = np.linalg.solve(correlation, right)
@@ -334,7 +339,7 @@ def _combine_several(readings: Sequence[Doubtful], of_record: str) -> Combined:
         return _with_exact(values, u, dof, of_record)
     sources, sensitivities = sensitivity_matrix(readings)
     covariance = sensitivities @ sensitivities.T
-    mean = generalised_mean(values, covariance)
+    mean = generalised_mean(values, covariance, surely_regular=_all_have_own_doubt(sensitivities))
     birge = sqrt(mean.chi2 / dof)
     p = chi2_upper_tail(mean.chi2, dof)
     carried = dict(zip(sources, (mean.weights @ sensitivities).tolist(), strict=True))
@@ -382,6 +387,15 @@ def _is_singular(correlation: NDArray[Any]) -> bool:
         return bool(np.diagonal(np.linalg.cholesky(correlation)).min() ** 2 < _SINGULAR)
     except np.linalg.LinAlgError:
         return True
+
+
+def _all_have_own_doubt(sensitivities: NDArray[Any]) -> bool:
+    """Whether each number leans on a source that no other has; their covariance can then be inverted."""
+    import numpy as np
+
+    squares = sensitivities**2
+    own = squares[:, np.count_nonzero(sensitivities, axis=0) == 1].sum(axis=1)
+    return bool((own > _OWN_ENOUGH * squares.sum(axis=1)).all())
 
 
 def _solve_singular(correlation: NDArray[Any], right: NDArray[Any]) -> NDArray[Any]:

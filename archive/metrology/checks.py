@@ -199,10 +199,12 @@ class _Line:
     weights: NDArray[Any]  # (P, N) of the errors
     prior_weight: NDArray[Any]  # (P,) of the prior's unit source
     u_last: float  # of the last parameter
+    own: NDArray[Any]  # (N,) u of each check, its step or its scatter
     chi2: float
     dof: float  # checks less the parameters that they really had to give
     p: float = 1.0
-    excess: float = 1.0  # by which the steps' variance had to be widened for the scatter
+    u_scatter: float = 0.0  # of a single check, step and reference included; 0 if these explain it
+    scatter_dof: float = inf
 
 
 def _fit(checks: Sequence[Check], instrument: str, day: str, prior: dict[Source, float]) -> Checked:
@@ -236,18 +238,14 @@ def _fit(checks: Sequence[Check], instrument: str, day: str, prior: dict[Source,
         line = _with_scatter(with_scale if u_prior else offset_only, errors, steps, shares, u_prior)
     if not within_limits:
         prior, u_prior = {}, 0.0
-    excess, dof = line.excess, line.dof
-    # W-S of a stated part of infinite and a seen part of finite degrees of freedom.
-    own_dof = dof * (excess / (excess - 1)) ** 2 if excess > 1 else inf
-    parameters = _with_sources(
-        line, steps * sqrt(excess), sources, shares, prior, u_prior, (instrument, day, own_dof)
-    )
+    parameters = _with_sources(line, sources, shares, prior, u_prior, instrument, day)
     error = InstrumentError(
         parameters[0],
         parameters[1] if len(parameters) > 1 else Doubtful(0.0, {}),
         pivot,
-        u_scatter_mm=sqrt((excess - 1) * float((steps**2).mean())),
-        scatter_degrees_of_freedom=dof if excess > 1 else inf,
+        u_scatter_mm=line.u_scatter,
+        scatter_degrees_of_freedom=line.scatter_dof,
+        instrument=instrument,
     )
     return Checked(
         error,
@@ -265,12 +263,24 @@ def _with_scatter(
     design: NDArray[Any], errors: NDArray[Any], steps: NDArray[Any], shares: NDArray[Any], u_prior: float
 ) -> _Line:
     """The fit, with the scatter about it where three checks and more show one beyond the steps."""
+    import numpy as np
+
     line = _solve(design, errors, steps, shares, u_prior)
-    if len(errors) < 3:
-        return line
-    excess = max(1.0, line.chi2 / line.dof)
-    p = chi2_upper_tail(line.chi2, line.dof)
-    return replace(_solve(design, errors, steps * sqrt(excess), shares, u_prior), p=p, excess=excess)
+    if len(errors) < 3 or line.chi2 <= line.dof:
+        p = chi2_upper_tail(line.chi2, line.dof) if len(errors) >= 3 else 1.0
+        return replace(line, p=p)
+    # So much scatter makes chi-square what it should be (Mandel and Paule, in one step).
+    stated = steps**2 + (shares**2).sum(axis=1)
+    scatter = float(stated.mean()) * line.chi2 / line.dof
+    own = np.sqrt(np.maximum(steps**2 + scatter - stated.mean(), steps**2))
+    return replace(
+        _solve(design, errors, own, shares, u_prior),
+        dof=line.dof,
+        p=chi2_upper_tail(line.chi2, line.dof),
+        u_scatter=sqrt(scatter),
+        scatter_dof=line.dof,
+        own=own,
+    )
 
 
 def _solve(
@@ -292,6 +302,7 @@ def _solve(
         weights,
         prior_weight=posterior @ (prior_precision * u_prior),
         u_last=sqrt(float(posterior[-1, -1])),
+        own=steps,
         chi2=float(residual @ np.linalg.solve(covariance, residual)),
         dof=len(errors) - float(np.trace(design @ weights)),
     )
@@ -299,18 +310,18 @@ def _solve(
 
 def _with_sources(
     line: _Line,
-    steps: NDArray[Any],
     sources: Sequence[Source],
     shares: NDArray[Any],
     prior: dict[Source, float],
     u_prior: float,
-    whose: tuple[str, str, float],
+    instrument: str,
+    day: str,
 ) -> list[Doubtful]:
     """The parameters on the references' sources, the prior's, and independent components of the rest."""
-    instrument, day, dof = whose
-    factor = _cholesky((line.weights * steps) @ (line.weights * steps).T)
+    dof = line.scatter_dof
+    factor = _cholesky((line.weights * line.own) @ (line.weights * line.own).T)
     # What one check leaves is its step alone.
-    distribution: Distribution = "rectangular" if len(steps) == 1 else "normal" if dof == inf else "t"
+    distribution: Distribution = "rectangular" if len(line.own) == 1 else "normal" if dof == inf else "t"
     components = [
         Source(kind, instrument, f"{day} checked".strip(), dof, distribution) for kind in ("offset", "scale")
     ]

@@ -6,7 +6,7 @@ cases would promise too much here and too little there.
 
 from __future__ import annotations
 
-from math import floor, inf
+from math import floor, inf, sqrt
 from statistics import NormalDist
 
 from archive.metrology.sources import Doubtful
@@ -32,10 +32,15 @@ def student_t(degrees_of_freedom: float, coverage: float = 0.95) -> float:
 def effective_degrees_of_freedom(number: Doubtful) -> float:
     """Welch-Satterthwaite over the independent sources, not truncated; inf where none is finite.
 
-    JCGM 100:2008, G.4.1. Valid whatever else shares the sources, as the sources themselves are
-    independent.
+    JCGM 100:2008, G.4.1. Sources of one record with finite degrees of freedom rest on one estimate of
+    scatter, which is off for all of them at once: their variances are added before they are squared.
     """
-    loss = sum(s**4 / source.degrees_of_freedom for source, s in number.sensitivities.items())
+    estimated: dict[str, float] = {}
+    for source, s in number.sensitivities.items():
+        if source.degrees_of_freedom < inf:
+            part = s * s / sqrt(source.degrees_of_freedom)
+            estimated[source.of_record] = estimated.get(source.of_record, 0.0) + part
+    loss = sum(part * part for part in estimated.values())
     return number.standard_uncertainty**4 / loss if loss > 0 else inf
 
 

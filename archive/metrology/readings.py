@@ -47,7 +47,7 @@ class InstrumentError:
 
     `offset_mm` is in mm, `scale` without unit. Every reading that is corrected with one
     `InstrumentError` leans on the same sources, so the common error does not average away. What each
-    reading scatters by itself, beyond its step, is `u_scatter_mm`.
+    reading scatters by itself is `u_scatter_mm`; as the step already shows in it, the larger of both counts.
     """
 
     offset_mm: Doubtful
@@ -55,6 +55,7 @@ class InstrumentError:
     pivot_mm: float = 0.0
     u_scatter_mm: float = 0.0
     scatter_degrees_of_freedom: float = inf
+    instrument: str = ""  # its public id, whose estimate the scatter is
 
     def at_mm(self, length_mm: float) -> Doubtful:
         """The error at a length, mm: positive where the instrument reads long."""
@@ -144,11 +145,11 @@ def reading(
     own = _single(Source(kind, of_record, component, distribution="rectangular"), half_width)
     if instrument is None:
         return Doubtful(value_mm, own)
-    if instrument.u_scatter_mm:
+    if instrument.u_scatter_mm > limit_u_mm(half_width):
         dof = instrument.scatter_degrees_of_freedom
-        own[Source("scatter", of_record, component, dof, "normal" if dof == inf else "t")] = (
-            instrument.u_scatter_mm
-        )
+        which = f"{of_record} {component}".strip()
+        scatter = Source("scatter", instrument.instrument, which, dof, "normal" if dof == inf else "t")
+        own = {scatter: instrument.u_scatter_mm}
     return instrument.correct(Doubtful(value_mm, own))
 
 
