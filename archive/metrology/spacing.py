@@ -24,7 +24,7 @@ def count_times_spacing(
     count: float,
     measured_count: float,
     measured_mm: float,
-    u_measured_mm: float,
+    u_measured_mm: float = 0.0,
     u_count: float = 0.0,
     u_each_mm: float = 0.0,
     measured_among_counted: bool = True,
