@@ -10,7 +10,7 @@ from whoosh.searching import Searcher
 
 from archive.search import spelling
 from archive.search.index import SHELVES, OpenIndex
-from archive.search.query import Asked, Unit, asked_for
+from archive.search.query import Asked, Choice, Unit, asked_for, says_nothing
 
 _FIELD = "words"
 
@@ -54,15 +54,21 @@ def look_up(index: OpenIndex, typed: str, wanted: Mapping[str, Wanted], *, typin
     if not unknown:
         found = Found(_search(index, asked.all_of_it(), wanted), asked)
         return found or _most_of(index, asked, wanted, (), ())
-    mended = {unit: _mended(searchers, unit) for unit in unknown}
-    replaced = tuple(unit for unit in mended.values() if unit is not None)
-    repaired = Asked(tuple(m for unit in asked.units if (m := mended.get(unit, unit)) is not None))
+    meant = {unit: _meant(searchers, unit) for unit in unknown}
+    for nearest in (True, False):
+        mended = {
+            unit: Unit(unit.typed, spelling.nearest_of(choices) if nearest else choices)
+            for unit, choices in meant.items()
+            if choices
+        }
+        replaced = tuple(mended.values())
+        repaired = Asked(tuple(mended.get(u, u) for u in asked.units if u not in unknown or u in mended))
+        if len(repaired.units) == len(asked.units):
+            found = Found(_search(index, repaired.all_of_it(), wanted), repaired, unknown, replaced)
+            if found:
+                return found
     if not repaired.units:
         return Found({}, asked, unknown)
-    if len(repaired.units) == len(asked.units):
-        found = Found(_search(index, repaired.all_of_it(), wanted), repaired, unknown, replaced)
-        if found:
-            return found
     return _most_of(index, repaired, wanted, unknown, replaced)
 
 
@@ -81,10 +87,11 @@ def _may_be_found(unit: Unit, is_known: Callable[[str], bool]) -> bool:
     return any(choice.beginning or all(is_known(word) for word in choice.words) for choice in unit.choices)
 
 
-def _mended(searchers: list[Searcher], unit: Unit) -> Unit | None:
-    """Return the unit with what may have been meant; None where nothing comes near."""
-    choices = spelling.beginning_with(searchers, unit.typed) or spelling.near_words(searchers, unit.typed)
-    return Unit(unit.typed, choices) if choices else None
+def _meant(searchers: list[Searcher], unit: Unit) -> tuple[Choice, ...]:
+    """Return what an unknown unit may have been meant to be, the likeliest first."""
+    if says_nothing(unit):
+        return ()
+    return spelling.beginning_with(searchers, unit.typed) or spelling.near_words(searchers, unit.typed)
 
 
 def _search(

@@ -57,7 +57,7 @@ class Unit:
     def query(self) -> Query:
         """Return the unit as the library's query."""
         queries = [choice.query() for choice in self.choices]
-        return queries[0] if len(queries) == 1 else query.Or(queries)
+        return queries[0] if len(queries) == 1 else query.DisjunctionMax(queries)
 
     def also(self, choices: Iterable[Choice]) -> Unit:
         """Return the unit with further ways to find it."""
@@ -88,7 +88,7 @@ def asked_for(typed: str, is_known: Callable[[str], bool]) -> Asked:
         units += _quoted(quoted)
         rest = _QUOTED.sub(" ", rest, count=1)
     units += _loose(plain_words(rest)[: MOST_WORDS * 4], is_known)
-    telling = [unit for unit in units if not _says_nothing(unit)]
+    telling = [unit for unit in units if not says_nothing(unit)]
     once = {unit.choices[0]: unit for unit in telling or units}
     return Asked(tuple(once.values())[:MOST_WORDS])
 
@@ -138,5 +138,6 @@ def _may_join(window: Sequence[str]) -> bool:
     return all(word.isalpha() and not is_piece_of_run(word) for word in window)
 
 
-def _says_nothing(unit: Unit) -> bool:
+def says_nothing(unit: Unit) -> bool:
+    """Tell whether a unit is made of common words only."""
     return all(word in common_words() for word in unit.choices[0].words)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from itertools import islice
 
@@ -28,27 +29,59 @@ def beginning_with(searchers: Iterable[Searcher], typed: str) -> tuple[Choice, .
 
 
 def near_words(searchers: Iterable[Searcher], typed: str) -> tuple[Choice, ...]:
-    """Return the words of the archive that the typed one may be a slip of, or two that it runs together."""
+    """Return the words of the archive that the typed one may be a slip of, nearest first, or two that it runs together."""
     searchers = list(searchers)
     reach = 0 if len(typed) < 3 or typed.isdigit() else 1 if len(typed) < 5 else 2
     asked = {typed, root(typed)}
-    nearness: dict[str, float] = {}
+    slips: dict[str, float] = {}
     for searcher in searchers:
         for leaf, _ in searcher.reader().leaf_readers():
             for form in asked if reach else ():
                 for word in leaf.terms_within(_FIELD, form, reach):
-                    nearness[word] = min(nearness.get(word, 9.0), _slip(form, word))
-    best = sorted(nearness, key=lambda word: (nearness[word], word))
-    choices = [Choice((word,), weight=1.0 / (1.0 + nearness[word])) for word in islice(best, _MOST)]
+                    slips[word] = min(slips.get(word, 9.0), _slip(form, word))
+    best = sorted(slips, key=lambda word: (slips[word], word))
+    choices = [Choice((word,), weight=1.0 / (1.0 + slips[word])) for word in islice(best, _MOST)]
     return (*choices, *_run_together(searchers, typed))
 
 
+def nearest_of(choices: tuple[Choice, ...]) -> tuple[Choice, ...]:
+    """Return those of the choices that are as good as the first."""
+    return tuple(choice for choice in choices if choice.weight >= choices[0].weight - 1e-9)
+
+
 def _slip(typed: str, word: str) -> float:
-    """Return how great a slip makes `word` into what was typed: edits, two swapped letters counting as one."""
+    """Return how great a slip makes `word` into what was typed: the edits, fewer for what sounds the same.
+
+    A doubled letter missed, two letters swapped, one vowel for another and ph for f are what people
+    write when they know the word by ear.
+    """
+    if _sound(typed) == _sound(word):
+        return 0.5
     edits = float(distance(typed, word, limit=3))
-    if edits == 2 and len(typed) == len(word) and sorted(typed) == sorted(word):
+    if edits == 2 and sorted(typed) == sorted(word):
         edits = 1.0
     return edits + (0.5 if typed[0] != word[0] else 0.0)
+
+
+_SOUNDS = tuple(
+    (re.compile(pattern), sound)
+    for pattern, sound in (
+        (r"ph", "f"),
+        (r"gh|(?<=w)h", ""),
+        (r"ck|q|c(?![eiy])", "k"),
+        (r"c", "s"),
+        (r"(.)\1+", r"\1"),
+        (r"(?<=.)[aeiouy]+", "a"),
+        (r"a$", ""),
+    )
+)
+
+
+def _sound(word: str) -> str:
+    """Return a word roughly as it sounds: which vowel, doubled letters and a silent ending left out."""
+    for pattern, sound in _SOUNDS:
+        word = pattern.sub(sound, word)
+    return word
 
 
 def _run_together(searchers: list[Searcher], typed: str) -> list[Choice]:

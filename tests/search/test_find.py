@@ -9,16 +9,10 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from archive.demo import run_demo
 from archive.errors import LengthNotUnderstood, RecordNotFound
 from archive.records.archive import open_archive
 from archive.records.subjects import add_subject
 from archive.search import find
-
-
-@pytest.fixture(scope="module")
-def basin(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return run_demo(tmp_path_factory.mktemp("demo") / "basin", say=lambda _line: None) / "archive"
 
 
 def subjects_found(basin: Path, words: str = "", **conditions: object) -> list[str]:
