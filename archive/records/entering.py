@@ -90,7 +90,7 @@ def check_zone(zone: str) -> str:
     """Return the zone if there is one of that name; raises `NotAccepted` with near names."""
     try:
         return ZoneInfo(zone).key
-    except (OSError, ValueError):
+    except (KeyError, OSError, ValueError):
         near = near_names(zone, available_timezones())
         hint = f"Perhaps: {', '.join(near)}." if near else "Write it like Europe/London."
         raise NotAccepted(f"There is no time zone called '{zone}'", hint) from None
