@@ -284,6 +284,60 @@ class NotAccepted(RivetbookError):
         return f"{self.why}; nothing was changed. {self.instead}"
 
 
+class FileGone(RivetbookError):
+    """An original that is to be moved is not where the records say."""
+
+    def __init__(self, path: str) -> None:
+        super().__init__(path)
+        self.path = path
+
+    def __str__(self) -> str:
+        return (
+            f"The file '{self.path}' is not there any more, so nothing was changed. "
+            "Put it back from a copy of the archive and try again."
+        )
+
+
+class FilesStillToMove(RivetbookError):
+    """What was asked is recorded, but a file could not be moved yet."""
+
+    def __init__(self, path: str, why: str) -> None:
+        super().__init__(path, why)
+        self.path, self.why = path, why
+
+    def __str__(self) -> str:
+        return (
+            f"What you asked is recorded, but '{self.path}' could not be put in its place yet ({self.why}). The file is "
+            "where it was, whole, and your next command tries again."
+        )
+
+
+class ActNotFound(RivetbookError):
+    """The history holds no act of that number, or none that can be taken back."""
+
+    def __init__(self, why: str) -> None:
+        super().__init__(why)
+        self.why = why
+
+    def __str__(self) -> str:
+        return f"{self.why}. See what was done, with its numbers, by 'rivetbook history'."
+
+
+class LeanedOn(RivetbookError):
+    """An act that later ones lean on cannot be taken back before them."""
+
+    def __init__(self, act: int, sentence: str, later: tuple[tuple[int, str], ...]) -> None:
+        super().__init__(act, sentence, later)
+        self.act, self.sentence, self.later = act, sentence, later
+
+    def __str__(self) -> str:
+        listed = "; ".join(f"{number} ({sentence})" for number, sentence in self.later)
+        return (
+            f"Act {self.act} ({self.sentence}) was not taken back, for later acts lean on it: {listed}. Nothing was "
+            f"changed. Take those back first, beginning with 'rivetbook undo {self.later[0][0]}'."
+        )
+
+
 class CouldNotWrite(RivetbookError):
     """The disk or the folder refused to take a file."""
 

@@ -62,29 +62,34 @@ def fill(archive: Archive) -> None:
             writer, "long tape", kind="tape", resolution_mm=1.0, limit_as_written="0.3 mm + 0.2 mm/m",
             limit_constant_mm=0.3, limit_per_mm=0.0002, steady=True,
         )  # fmt: skip
-        jib = sizes.add_dimension(
-            writer, crane, "jib length", state="as found", span="centres", quantity="length"
-        )
+        (jib,) = sizes.add_dimensions(writer, crane, [("jib length", "as found", "centres", "length")])
         written = {
             "quantity": "length", "unit": "mm", "resolution": 25.4, "resolution_mm": 25.4, "approximate": False,
             "grade": "measured", "instrument_id": tape.key, "photo_id": keys[0], "taken_on": "2023-06-17",
+            "dimension_id": jib.key,
         }  # fmt: skip
-        first = sizes.add_reading(
-            writer, jib, as_written="18ft 5in", value=5613.4, value_mm=5613.4, **written
+        (first,) = sizes.add_readings(
+            writer, [{"as_written": "18ft 5in", "value": 5613.4, "value_mm": 5613.4, **written}]
         )
-        second = sizes.add_reading(
-            writer, jib, as_written="18ft 6in", value=5638.8, value_mm=5638.8, replaces_id=first, **written
-        )
+        corrected = {"as_written": "18ft 6in", "value": 5638.8, "value_mm": 5638.8, "replaces_id": first}
+        (second,) = sizes.add_readings(writer, [{**corrected, **written}])
         offset, rounding = Source("offset", tape.id), Source("rounding", "jib", distribution="rectangular")
         doubtful = Doubtful(5638.8, {offset: 1.2, rounding: 7.332})
-        sizes.keep_reading_sources(writer, second, doubtful)
-        sizes.keep_estimate(
-            writer, jib, doubtful, quantity="length", unit="mm", value_mm=5638.8, low_95=5624.2, high_95=5653.4,
-            grade="measured", readings=1, formulas=1, warnings=[],
-        )  # fmt: skip
+        sizes.keep_reading_sources(writer, {second: doubtful})
+        figure = {
+            "quantity": "length", "unit": "mm", "value_mm": 5638.8, "low_95": 5624.2, "high_95": 5653.4,
+            "grade": "measured", "readings": 1, "formulas": 1, "warnings": [],
+        }  # fmt: skip
+        sizes.keep_estimates(writer, [(jib, doubtful, figure)])
         builds.add_build(
             writer, "Crane in 7 mm", scale_as_written="1:43.5", ratio=Fraction(87, 2), of=[crane], process="resin",
             tolerance_as_written="0.1mm", tolerance_mm=0.1,
+        )  # fmt: skip
+        writer.insert(t.visit_name, visit_id=june.key, name="The first time", name_key="the first time")
+        writer.insert(
+            t.removed_file, photo="p0000000000", file="HC20_0411.JPG", role="picture",
+            stored_path=f"removed/{june.folder}/HC20_0411.JPG", path_key=f"removed/{june.folder}/hc20_0411.jpg",
+            sha256="f" * 64, bytes=9,
         )  # fmt: skip
         writer.insert(
             t.kind, slug="wharf-crane", name="wharf crane", name_key="wharf crane", broader="crane",

@@ -8,9 +8,16 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from types import TracebackType
 
-from archive.errors import ArchiveReadOnly, ArchiveTooNew, NotAnArchive, RivetbookError
+from archive.errors import (
+    ArchiveBusy,
+    ArchiveReadOnly,
+    ArchiveTooNew,
+    FilesStillToMove,
+    NotAnArchive,
+    RivetbookError,
+)
 from archive.records import folder as folders
-from archive.records import migrate, sqlite
+from archive.records import migrate, moving, sqlite
 from archive.records.changes import Look, Writer, next_act, note_change, plain_refusals
 
 
@@ -32,6 +39,7 @@ class Archive:
         self.read_only = read_only
         self.settings = folders.read_settings(folder)
         self.set_aside: Path | None = None
+        self.notices: list[str] = []
         self._wait_seconds = wait_seconds
         self._act: int | None = None
         self._copies = copies
@@ -49,7 +57,10 @@ class Archive:
     def change(self, sentence: str, *, undoes: int | None = None) -> Iterator[Writer]:
         """Write within one transaction: all of it or nothing, and one line of history.
 
-        Raises `ArchiveReadOnly`, or `ArchiveBusy` when another writer does not finish in time.
+        Where the rows say that a file lies elsewhere than before, it is moved there after the commit.
+
+        Raises `ArchiveReadOnly`, `ArchiveBusy` when another writer does not finish in time, `FileGone` when a
+        file to be moved is not there (nothing is changed then), or `FilesStillToMove` (what was asked is done).
         """
         if self.read_only:
             raise ArchiveReadOnly(str(self.folder))
@@ -58,10 +69,33 @@ class Archive:
             with connection.begin():
                 writer = Writer(connection)
                 yield writer
+                moves = moving.intend(writer, self.folder)
                 act = self._act or next_act(writer)
                 noted = note_change(writer, act=act, door=self.door, sentence=sentence, undoes=undoes)
             if noted is not None:  # only now: a commit that failed has not used the number up
                 self._act = act
+        if moves:
+            self.complete_moves()
+
+    def complete_moves(self) -> list[str]:
+        """Move what committed changes, this one's or a cut-off run's, still have to move; tells which files are gone."""
+        with self._plain_refusals(), self._engine.connect() as plain:
+            connection = plain.execution_options(**{sqlite.WRITES: True})
+            with connection.begin():
+                return [move.to_path for move in moving.complete(Writer(connection), self.folder)]
+
+    def has_moves_to_complete(self) -> bool:
+        """Tell whether a run was cut off between recording a move and doing it (or is at it just now)."""
+        with self.look() as look:
+            return bool(moving.pending(look))
+
+    def path_of(self, stored_path: str) -> Path:
+        """Return where an original lies on this machine."""
+        path = self.folder.joinpath(*stored_path.split("/"))
+        if path.exists():
+            return path
+        with self.look() as look:
+            return moving.where_now(look, self.folder, stored_path)
 
     def begin_act(self) -> None:
         """Let the next change be an act of its own: for doors that serve more than one command."""
@@ -104,7 +138,25 @@ def open_archive(folder: Path, *, door: str = "Python", wait_seconds: float = 30
         set_aside = migrate.bring_up_to_date(folder, wait_seconds=wait_seconds)
     archive = Archive(folder, door=door, wait_seconds=wait_seconds)
     archive.set_aside = set_aside
+    archive.notices = _complete_what_was_cut_off(archive)
     return archive
+
+
+def _complete_what_was_cut_off(archive: Archive) -> list[str]:
+    """Move the files that a cut-off run left to be moved; returns what to tell the person."""
+    if not archive.has_moves_to_complete():
+        return []
+    try:
+        gone = archive.complete_moves()
+    except (ArchiveBusy, FilesStillToMove):
+        return []  # another program is at it, or the disk is full: readers find the files at both places
+    return [
+        "An earlier command was cut off while it moved files; that is completed now.",
+        *(
+            f"The file '{path}' is gone from both places; put it back there from a copy of the archive."
+            for path in gone
+        ),
+    ]
 
 
 def _open_for_looking(folder: Path, door: str) -> Archive:

@@ -22,6 +22,8 @@ from archive.errors import ArchiveBusy, ArchiveDamaged, ArchiveReadOnly, CouldNo
 from archive.records import sqlite
 from archive.records.tables import change, metadata
 
+Row_ = dict[str, Any]  # a row by the names of its columns
+
 
 class Look:
     """Reads in one transaction: everything seen belongs together."""
@@ -80,7 +82,7 @@ class Writer(Look):
 
     def update(self, table: Table, row_id: int, **values: Any) -> None:
         """Change columns of one row."""
-        before = self._row(table, row_id)
+        before = self.row(table, row_id)
         if before is None or all(before[name] == value for name, value in values.items()):
             return
         self._connection.execute(update(table).where(table.c.id == row_id).values(**values))
@@ -88,10 +90,22 @@ class Writer(Look):
 
     def delete(self, table: Table, row_id: int) -> None:
         """Take one row away (the history keeps it)."""
-        before = self._row(table, row_id)
+        before = self.row(table, row_id)
         if before is not None:
             self._connection.execute(delete(table).where(table.c.id == row_id))
             self._note(table.name, row_id, before, None)
+
+    def put_back(self, rows: Iterable[tuple[Table, int, Mapping[str, Any] | None]]) -> None:
+        """Make rows what they are given as (None: not there): all go before any comes, so that names may change hands."""
+        wanted = [(table, row_id, values, self.row(table, row_id)) for table, row_id, values in rows]
+        sqlite.defer_foreign_keys(self._connection)
+        for table, row_id, _, now in wanted:
+            if now is not None:
+                self._connection.execute(delete(table).where(table.c.id == row_id))
+        for table, row_id, values, now in wanted:
+            if values is not None:
+                self._connection.execute(insert(table).values(**values))
+            self._note(table.name, row_id, now, values)
 
     def touched(self) -> list[Touched]:
         """Return what this transaction has changed so far, in order; a row that came and went is left out."""
@@ -117,7 +131,8 @@ class Writer(Look):
         keys[table.name] += count
         return first
 
-    def _row(self, table: Table, row_id: int) -> Mapping[str, Any] | None:
+    def row(self, table: Table, row_id: int) -> Row_ | None:
+        """Return one row by its key, or None."""
         row = self.first(select(table).where(table.c.id == row_id))
         return dict(row._mapping) if row is not None else None
 
@@ -145,6 +160,12 @@ def changes_after(look: Look, number: int, *, most: int | None = None) -> Iterat
     """Yield the changes after this number, in commit order."""
     statement = select(change).where(change.c.number > number).order_by(change.c.number).limit(most)
     return (_as_change(row) for row in look.all(statement))
+
+
+def changes_of_act(look: Look, act: int) -> list[Change]:
+    """Return the changes of one act, in commit order."""
+    statement = select(change).where(change.c.act == act).order_by(change.c.number)
+    return [_as_change(row) for row in look.all(statement)]
 
 
 def newest_change(look: Look) -> int:

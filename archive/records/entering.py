@@ -17,6 +17,7 @@ from archive.lengths import parse_length, parse_limit
 from archive.records import builds, instruments, kinds, photos, subjects, visits
 from archive.records.archive import Archive
 from archive.records.changes import Look
+from archive.records.choosing import photos_of_words
 from archive.records.names import near_names
 from archive.records.things import Build, Instrument, Photo, Subject, Visit
 from archive.scales import parse_scale
@@ -177,7 +178,7 @@ def link_photos(
     """Say that photos show subjects, from a view; all of them or, if one name is wrong, none."""
     checked_view = check_view(view) if view else None
     with archive.look() as look:
-        shown = [photos.photo_named(look, each) for each in named]
+        shown = photos_of_words(look, named)
         seen = [subjects.subject_named(look, each) for each in to]
     names = " and ".join(s.name for s in seen)
     count = "1 photo" if len(shown) == 1 else f"{len(shown)} photos"

@@ -83,11 +83,14 @@ def _set_aside(folder: Path, revision: int) -> Path:
 def _alone(database: Path, wait_seconds: float) -> Iterator[Connection]:
     """Hold the database against other writers, in one transaction with foreign keys off."""
     engine = sqlite.engine_for(database, wait_seconds=wait_seconds, read_only=False)
-    with engine.connect() as plain:
-        connection = plain.execution_options(**{sqlite.WRITES: True})
-        sqlite.switch_foreign_keys(connection, on=False)
-        with connection.begin():
-            yield connection
+    try:
+        with engine.connect() as plain:
+            connection = plain.execution_options(**{sqlite.WRITES: True})
+            sqlite.switch_foreign_keys(connection, on=False)
+            with connection.begin():
+                yield connection
+    finally:
+        engine.dispose()
 
 
 def _upgrade(connection: Connection, scripts: Path | None, to: str = "head") -> None:

@@ -45,6 +45,11 @@ def photo_named(look: Look, asked: str) -> Photo:
     return matches[0]
 
 
+def has_photo(look: Look, name: str) -> bool:
+    """Tell whether a photo has this file name, with or without its ending."""
+    return bool(_photos_of_name(look, name))
+
+
 def photos_by_key(look: Look, keys: Iterable[int]) -> list[Photo]:
     """Return the photos with these keys, in order of time taken."""
     found = [p for chunk in in_chunks(keys) for p in _photos(look, t.photo.c.id.in_(chunk))]
@@ -83,7 +88,7 @@ def add_photos(
             "public_id": new_public_id("photo"),
             "visit_id": visit.key,
             "file_key": name_key(facts["file"]),
-            "stem_key": name_key(_stem(facts["file"])),
+            "stem_key": name_key(stem_of(facts["file"])),
         }
         for facts, _ in photos
     ]
@@ -218,6 +223,7 @@ def _photo(row: Row[Any], originals: list[Original], sightings: list[Sighting]) 
     )
 
 
-def _stem(file: str) -> str:
+def stem_of(file: str) -> str:
+    """Return a file name without its ending."""
     stem, dot, ending = file.rpartition(".")
     return stem if dot and stem else ending

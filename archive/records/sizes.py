@@ -15,7 +15,7 @@ from sqlalchemy import ColumnElement, Row, select
 from archive.errors import RecordNotFound
 from archive.metrology.sources import Doubtful, Source
 from archive.records import tables as t
-from archive.records.changes import Look, Writer, in_chunks
+from archive.records.changes import Look, Touched, Writer, in_chunks
 from archive.records.names import clean_name, has_id_form, name_key, near_names, new_public_id
 from archive.records.things import Dimension, Estimate, Reading, Subject, Warned
 
@@ -28,6 +28,39 @@ def dimensions_of(look: Look, subject: Subject) -> list[Dimension]:
 def dimensions_by_key(look: Look, keys: Iterable[int]) -> list[Dimension]:
     """Return the sizes with these keys."""
     return [d for chunk in in_chunks(keys) for d in _dimensions(look, t.dimension.c.id.in_(chunk))]
+
+
+def dimensions_resting_on(look: Look, rows: Iterable[Touched]) -> list[int]:
+    """Return the keys of the sizes whose best figures rest on these rows, as far as they are there."""
+    keys: set[int] = set()
+    tools: set[int] = set()
+    for row in rows:
+        sides = [side for side in (row.before, row.after) if side is not None]
+        if row.table == t.dimension.name:
+            keys.add(row.row_id)
+        elif row.table == t.instrument.name:
+            tools.add(row.row_id)
+        elif row.table != t.reading.name:
+            tools.update(side["instrument_id"] for side in sides if side.get("instrument_id") is not None)
+        keys.update(side["dimension_id"] for side in sides if side.get("dimension_id") is not None)
+    for chunk in in_chunks(tools):
+        taken_with = select(t.reading.c.dimension_id).where(t.reading.c.instrument_id.in_(chunk))
+        keys.update(row.dimension_id for row in look.all(taken_with))
+    return sorted(keys)
+
+
+def drop_dimensions_without_readings(writer: Writer, keys: Iterable[int]) -> list[int]:
+    """Take away those of these sizes that nothing was read of; returns the keys of the others."""
+    keys = list(keys)
+    read = {
+        row.dimension_id
+        for chunk in in_chunks(keys)
+        for row in writer.all(select(t.reading.c.dimension_id).where(t.reading.c.dimension_id.in_(chunk)))
+    }
+    for dimension in dimensions_by_key(writer, [key for key in keys if key not in read]):
+        drop_estimate(writer, dimension)
+        writer.delete(t.dimension, dimension.key)
+    return [key for key in keys if key in read]
 
 
 def dimension_of(
@@ -53,28 +86,33 @@ def dimensions_labelled(look: Look, subject: Subject, label: str) -> list[Dimens
     return found
 
 
-def add_dimension(
-    writer: Writer, subject: Subject, label: str, *, state: str, span: str, quantity: str
-) -> Dimension:
-    """Add a size to a subject; it has no reading yet."""
-    label, state = clean_name(label), clean_name(state)
-    key = writer.insert(
+def add_dimensions(
+    writer: Writer, subject: Subject, wanted: Sequence[tuple[str, str, str, str]]
+) -> list[Dimension]:
+    """Add sizes, each (label, state, span, quantity), to a subject; they have no readings yet."""
+    keys = writer.insert_all(
         t.dimension,
-        public_id=new_public_id("dimension"),
-        subject_id=subject.key,
-        label=label,
-        label_key=name_key(label),
-        state=state,
-        state_key=name_key(state),
-        span=span,
-        quantity=quantity,
+        [
+            {
+                "public_id": new_public_id("dimension"),
+                "subject_id": subject.key,
+                "label": clean_name(label),
+                "label_key": name_key(label),
+                "state": clean_name(state),
+                "state_key": name_key(state),
+                "span": span,
+                "quantity": quantity,
+            }
+            for label, state, span, quantity in wanted
+        ],
     )
-    return _dimensions(writer, t.dimension.c.id == key)[0]
+    return dimensions_by_key(writer, keys)
 
 
-def add_reading(writer: Writer, dimension: Dimension, **facts: Any) -> int:
-    """Add one reading (columns of `reading`); readings are never changed afterwards. Returns its key."""
-    return writer.insert(t.reading, public_id=new_public_id("reading"), dimension_id=dimension.key, **facts)
+def add_readings(writer: Writer, readings: Sequence[Mapping[str, Any]]) -> list[int]:
+    """Add readings (columns of `reading`, all the same ones); they are never changed afterwards. Returns keys."""
+    named = [{"public_id": new_public_id("reading"), **facts} for facts in readings]
+    return writer.insert_all(t.reading, named)
 
 
 def readings_of(look: Look, dimensions: Sequence[Dimension]) -> dict[int, list[Reading]]:
@@ -94,9 +132,9 @@ def reading_named(look: Look, public_id: str) -> Reading:
     return found[0]
 
 
-def reading_by_key(look: Look, key: int) -> Reading:
-    """Return the reading with this key."""
-    return _readings(look, t.reading.c.id == key)[0]
+def readings_by_key(look: Look, keys: Iterable[int]) -> dict[int, Reading]:
+    """Return the readings with these keys."""
+    return {r.key: r for chunk in in_chunks(keys) for r in _readings(look, t.reading.c.id.in_(chunk))}
 
 
 def estimates_of(look: Look, dimensions: Sequence[Dimension]) -> dict[int, Estimate]:
@@ -108,27 +146,38 @@ def estimates_of(look: Look, dimensions: Sequence[Dimension]) -> dict[int, Estim
     return found
 
 
-def keep_reading_sources(writer: Writer, reading_key: int, doubtful: Doubtful) -> None:
-    """Store what a reading leans on, in place of what was stored before."""
-    _keep_sensitivities(writer, t.reading_source, "reading_id", reading_key, doubtful.sensitivities)
+def keep_reading_sources(writer: Writer, ledgers: Mapping[int, Doubtful]) -> None:
+    """Store what readings lean on, by reading key, in place of what was stored before."""
+    _keep_sensitivities(
+        writer, t.reading_source, "reading_id", {key: d.sensitivities for key, d in ledgers.items()}
+    )
 
 
-def keep_estimate(writer: Writer, dimension: Dimension, doubtful: Doubtful, **facts: Any) -> None:
-    """Store the best figure of a size and what it leans on, in place of the one before."""
-    values = {"value": doubtful.value, "standard_uncertainty": doubtful.standard_uncertainty, **facts}
-    held = writer.value(select(t.estimate.c.id).where(t.estimate.c.dimension_id == dimension.key))
-    if held is None:
-        held = writer.insert(t.estimate, dimension_id=dimension.key, **values)
-    else:
-        writer.update(t.estimate, held, **values)
-    _keep_sensitivities(writer, t.estimate_source, "estimate_id", held, doubtful.sensitivities)
+def keep_estimates(
+    writer: Writer, estimates: Sequence[tuple[Dimension, Doubtful, Mapping[str, Any]]]
+) -> None:
+    """Store best figures and what they lean on, in place of the ones before; facts are columns of `estimate`."""
+    held = estimates_of(writer, [dimension for dimension, _, _ in estimates])
+    owners: dict[int, int] = {}
+    new = []
+    for dimension, doubtful, facts in estimates:
+        values = {"value": doubtful.value, "standard_uncertainty": doubtful.standard_uncertainty, **facts}
+        if dimension.key in held:
+            owners[dimension.key] = held[dimension.key].key
+            writer.update(t.estimate, held[dimension.key].key, **values)
+        else:
+            new.append({"dimension_id": dimension.key, **values})
+    keys = writer.insert_all(t.estimate, new)
+    owners.update({row["dimension_id"]: key for row, key in zip(new, keys, strict=True)})
+    sensitivities = {owners[dimension.key]: doubtful.sensitivities for dimension, doubtful, _ in estimates}
+    _keep_sensitivities(writer, t.estimate_source, "estimate_id", sensitivities)
 
 
 def drop_estimate(writer: Writer, dimension: Dimension) -> None:
     """Take away the best figure of a size that has no usable reading left."""
     held = writer.value(select(t.estimate.c.id).where(t.estimate.c.dimension_id == dimension.key))
     if held is not None:
-        _keep_sensitivities(writer, t.estimate_source, "estimate_id", held, {})
+        _keep_sensitivities(writer, t.estimate_source, "estimate_id", {held: {}})
         writer.delete(t.estimate, held)
 
 
@@ -162,32 +211,53 @@ def _ledgers(look: Look, of: Any, links: Any, column: str, keys: Iterable[int]) 
 
 
 def _keep_sensitivities(
-    writer: Writer, links: Any, column: str, owner: int, sensitivities: Mapping[Source, float]
+    writer: Writer, links: Any, column: str, by_owner: Mapping[int, Mapping[Source, float]]
 ) -> None:
-    source_keys = _source_keys(writer, sensitivities)
-    wanted = {source_keys[source]: s for source, s in sensitivities.items()}
-    held = {row.source_id: row.id for row in writer.all(select(links).where(links.c[column] == owner))}
-    for source_id, link_id in held.items():
-        if source_id in wanted:
-            writer.update(links, link_id, sensitivity=wanted[source_id])
-        else:
-            writer.delete(links, link_id)
-    writer.insert_all(
-        links,
-        [
+    source_keys = _source_keys(writer, {source for each in by_owner.values() for source in each})
+    held: dict[int, dict[int, int]] = defaultdict(dict)
+    for chunk in in_chunks(by_owner):
+        for row in writer.all(select(links).where(links.c[column].in_(chunk))):
+            held[row._mapping[column]][row.source_id] = row.id
+    new, left = [], set[int]()
+    for owner, sensitivities in by_owner.items():
+        wanted = {source_keys[source]: s for source, s in sensitivities.items()}
+        for source_id, link_id in held[owner].items():
+            if source_id in wanted:
+                writer.update(links, link_id, sensitivity=wanted[source_id])
+            else:
+                writer.delete(links, link_id)
+                left.add(source_id)
+        new += [
             {column: owner, "source_id": source_id, "sensitivity": s}
             for source_id, s in wanted.items()
-            if source_id not in held
-        ],
-    )
+            if source_id not in held[owner]
+        ]
+    writer.insert_all(links, new)
+    drop_unused_sources(writer, left)
+
+
+def drop_unused_sources(writer: Writer, keys: Iterable[int] | None = None) -> None:
+    """Take away error sources, of these or of all, that nothing leans on any more."""
+    used = [select(links.c.source_id) for links in (t.reading_source, t.estimate_source)]
+    unused = select(t.source.c.id).where(*(t.source.c.id.not_in(each) for each in used))
+    if keys is None:
+        found = [row.id for row in writer.all(unused)]
+    else:
+        found = [
+            row.id for chunk in in_chunks(keys) for row in writer.all(unused.where(t.source.c.id.in_(chunk)))
+        ]
+    for key in found:
+        writer.delete(t.source, key)
 
 
 def _source_keys(writer: Writer, sources: Iterable[Source]) -> dict[Source, int]:
-    wanted = list(sources)
+    wanted = sorted(sources, key=lambda s: (s.of_record, s.kind, s.component))
     held: dict[tuple[str, str, str], int] = {}
-    records = sorted({s.of_record for s in wanted})
-    for row in writer.all(select(t.source).where(t.source.c.of_record.in_(records))):
-        held[row.of_record, row.kind, row.component] = row.id
+    records = list(dict.fromkeys(s.of_record for s in wanted))
+    for start in range(0, len(records), 500):
+        chunk = records[start : start + 500]
+        for row in writer.all(select(t.source).where(t.source.c.of_record.in_(chunk))):
+            held[row.of_record, row.kind, row.component] = row.id
     new = [s for s in wanted if (s.of_record, s.kind, s.component) not in held]
     keys = writer.insert_all(
         t.source,
@@ -249,9 +319,7 @@ def _readings(look: Look, *conditions: ColumnElement[bool]) -> list[Reading]:
     return [_reading(row) for row in look.all(statement)]
 
 
-_SAME_NAME = [
-    n for n in Reading.__dataclass_fields__ if n not in ("key", "id", "dimension_key", "instrument_key")
-]
+_SAME_NAME = [n for n in Reading.__dataclass_fields__ if n not in ("key", "id") and not n.endswith("_key")]
 
 
 def _reading(row: Row[Any]) -> Reading:
@@ -261,6 +329,8 @@ def _reading(row: Row[Any]) -> Reading:
         id=row.public_id,
         dimension_key=row.dimension_id,
         instrument_key=row.instrument_id,
+        photo_key=row.photo_id,
+        visit_key=row.visit_id,
         **{name: columns[name] for name in _SAME_NAME},
     )
 

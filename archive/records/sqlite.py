@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from sqlalchemy import Connection, Engine, create_engine, event
-from sqlalchemy.pool import NullPool
+from sqlalchemy.pool import QueuePool
 
 WRITES = "rivetbook_writes"  # execution option: this connection's transactions write
 
@@ -28,7 +28,8 @@ def engine_for(database: Path, *, wait_seconds: float, read_only: bool) -> Engin
             address, uri=True, isolation_level=None, timeout=wait_seconds, check_same_thread=False
         )
 
-    engine = create_engine("sqlite://", creator=connect, poolclass=NullPool)
+    # Kept open between transactions: the last one to close folds the log in, which costs a flush.
+    engine = create_engine("sqlite://", creator=connect, poolclass=QueuePool)
 
     @event.listens_for(engine, "connect")
     def _prepare(connection: sqlite3.Connection, _record: Any) -> None:

@@ -30,6 +30,11 @@ metadata = MetaData(
     }
 )
 
+DERIVED = {"derived": True}  # rows that are worked out from others; an undo works them out anew
+IN_PASSING = {
+    "kept_if_needed": True
+}  # rows made with others: an undo leaves them to those that need them since
+
 
 def _id() -> Column[int]:
     return Column("id", Integer, primary_key=True)
@@ -53,6 +58,7 @@ place = Table(
     Column("latitude", Float),
     Column("longitude", Float),
     Column("notes", Text),
+    info=IN_PASSING,
 )
 
 visit = Table(
@@ -70,6 +76,15 @@ visit = Table(
     Column("access_notes", Text),
     Column("folder", Text, nullable=False),
     Column("folder_key", Text, nullable=False, unique=True),
+)
+
+visit_name = Table(
+    "visit_name",
+    metadata,
+    _id(),
+    _to("visit"),
+    Column("name", Text, nullable=False),
+    Column("name_key", Text, nullable=False, unique=True),
 )
 
 photo = Table(
@@ -119,6 +134,29 @@ original = Table(
     Column("name_as_found", Text, nullable=False),
     Column("sha256", Text, nullable=False, unique=True),
     Column("bytes", Integer, nullable=False),
+)
+
+removed_file = Table(
+    "removed_file",
+    metadata,
+    _id(),
+    Column("photo", Text, nullable=False),  # the public id, for the photo itself is gone
+    Column("file", Text, nullable=False),
+    Column("role", Text, nullable=False),
+    Column("stored_path", Text, nullable=False),
+    Column("path_key", Text, nullable=False, unique=True),
+    Column("sha256", Text, nullable=False, index=True),
+    Column("bytes", Integer, nullable=False),
+)
+
+# Which files a committed change still has to move; no part of the history.
+pending_move = Table(
+    "pending_move",
+    metadata,
+    _id(),
+    Column("from_path", Text, nullable=False),
+    Column("to_path", Text, nullable=False),
+    Column("sha256", Text, nullable=False),
 )
 
 kind = Table(
@@ -201,6 +239,7 @@ dimension = Table(
     Column("span", Text, nullable=False),
     Column("quantity", Text, nullable=False),
     UniqueConstraint("subject_id", "label_key", "state_key", "span"),
+    info=IN_PASSING,
 )
 
 reading = Table(
@@ -220,6 +259,7 @@ reading = Table(
     Column("approximate", Boolean, nullable=False),
     Column("grade", Text, nullable=False),
     Column("rests_on", Text),
+    Column("sister_tolerance", Float),
     _to("instrument", needed=False),
     _to("photo", needed=False),
     _to("visit", needed=False),
@@ -240,6 +280,7 @@ source = Table(
     Column("degrees_of_freedom", Float),
     Column("distribution", Text, nullable=False),
     UniqueConstraint("of_record", "kind", "component"),
+    info=DERIVED | IN_PASSING,
 )
 
 reading_source = Table(
@@ -250,6 +291,7 @@ reading_source = Table(
     _to("source"),
     Column("sensitivity", Float, nullable=False),
     UniqueConstraint("reading_id", "source_id"),
+    info=DERIVED,
 )
 
 estimate = Table(
@@ -271,6 +313,7 @@ estimate = Table(
     Column("formulas", Integer, nullable=False),
     Column("warnings", JSON, nullable=False),
     Index("ix_estimate_value_mm", "value_mm"),
+    info=DERIVED,
 )
 
 estimate_source = Table(
@@ -281,6 +324,7 @@ estimate_source = Table(
     _to("source"),
     Column("sensitivity", Float, nullable=False),
     UniqueConstraint("estimate_id", "source_id"),
+    info=DERIVED,
 )
 
 build = Table(

@@ -186,7 +186,10 @@ class Reading:
     approximate: bool
     grade: str
     rests_on: str | None
+    sister_tolerance: float | None
     instrument_key: int | None
+    photo_key: int | None
+    visit_key: int | None
     instrument: str | None
     photo: str | None
     visit: str | None

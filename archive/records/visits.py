@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from sqlalchemy import func, select
 
 from archive.errors import NameTaken, NotAccepted, RecordNotFound
@@ -26,10 +28,18 @@ def visit_named(look: Look, asked: str) -> Visit:
     return found
 
 
+def visits_by_key(look: Look, keys: Iterable[int]) -> list[Visit]:
+    """Return the visits with these keys, the earliest first."""
+    return _visits(look, t.visit.c.id.in_(list(keys)))
+
+
 def find_visit(look: Look, asked: str) -> Visit | None:
     """Return the visit of this name or id, or None."""
     matches = _visits(look, t.visit.c.public_id == asked) if has_id_form(asked) else []
-    matches = matches or _visits(look, t.visit.c.name_key == name_key(asked))
+    if not matches:
+        key = name_key(asked)
+        by_other_name = select(t.visit_name.c.visit_id).where(t.visit_name.c.name_key == key)
+        matches = _visits(look, (t.visit.c.name_key == key) | t.visit.c.id.in_(by_other_name))
     return matches[0] if matches else None
 
 

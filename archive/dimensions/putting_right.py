@@ -1,0 +1,265 @@
+"""Putting right, as use cases: each is one act of the history, with best figures worked out anew.
+
+Every function returns the sentence that tells what was done; both doors show it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from archive.dimensions.estimates import recompute
+from archive.dimensions.readings import Recorded, record_correction
+from archive.errors import NotAccepted
+from archive.kinds import thesaurus
+from archive.records import kinds, photos, sizes, subjects, visits
+from archive.records import putting_right as rows
+from archive.records.archive import Archive
+from archive.records.changes import Writer
+from archive.records.choosing import photos_of_words
+from archive.records.entering import check_zone, parse_days
+from archive.records.things import Dimension, Photo, Reading, Subject
+
+# How rows of a table are counted for people; others are not worth telling.
+_COUNTED = {
+    "dimension": ("size", "sizes"),
+    "reading": ("reading", "readings"),
+    "sighting": ("link to a photo", "links to photos"),
+}
+
+
+def rename_subject(archive: Archive, subject: str, name: str, *, keep_old: bool = False) -> str:
+    """Give a subject another name; raises `NameTaken`."""
+    with archive.change(f"Renamed the subject {subject} to {name}") as writer:
+        before = subjects.subject_named(writer, subject)
+        after = rows.rename_subject(writer, before, name, keep_old=keep_old)
+    kept = f" It is still found as '{before.name}'." if keep_old else ""
+    return f"'{before.name}' is now called '{after.name}'.{kept}"
+
+
+def amend_subject(
+    archive: Archive,
+    subject: str,
+    *,
+    also: Sequence[str] = (),
+    no_longer: Sequence[str] = (),
+    **facts: str | None,
+) -> str:
+    """Put in other facts of a subject: kind, part_of, place, maker, numbers, era, notes; '' clears one."""
+    given = _given(facts, "kind, place, maker, notes and so on", also, no_longer)
+    with archive.change(f"Amended the subject {subject}") as writer:
+        if given.get("kind"):
+            given["kind"] = thesaurus(kinds.own_kinds(writer)).find(str(given["kind"])).id
+        found = subjects.subject_named(writer, subject)
+        after = rows.amend_subject(writer, found, given, also=also, no_longer=no_longer)
+    return f"Amended '{after.name}'."
+
+
+def merge_subjects(archive: Archive, other: str, into: str) -> str:
+    """Make two subjects one; everything of the other goes to the one it is merged into."""
+    with archive.change(f"Merged the subject {other} into {into}") as writer:
+        kept, gone = subjects.subject_named(writer, into), subjects.subject_named(writer, other)
+        after = rows.merge_subjects(writer, kept, gone)
+        _tidy(writer, sizes.dimensions_of(writer, after))
+        held = len(sizes.dimensions_of(writer, after)), len(photos.photos_showing(writer, after))
+    return (
+        f"'{gone.name}' is now part of '{after.name}', which is found by both names and has "
+        f"{_count(held[0], 'size', 'sizes')} and {_count(held[1], 'photo', 'photos')}."
+    )
+
+
+def split_subject(
+    archive: Archive, subject: str, into: str, *, labels: Sequence[str] = (), shown_by: Sequence[str] = ()
+) -> str:
+    """Make a new subject of some sizes and photos of another."""
+    with archive.change(f"Split {into} off the subject {subject}") as writer:
+        found = subjects.subject_named(writer, subject)
+        moved = [d for label in labels for d in sizes.dimensions_labelled(writer, found, label)]
+        pictures = photos_of_words(writer, shown_by) if shown_by else []
+        made = rows.split_subject(writer, found, into, dimensions=moved, shown_by=pictures)
+    return (
+        f"Made '{made.name}' with {_count(len(moved), 'size', 'sizes')} and "
+        f"{_count(len(pictures), 'photo', 'photos')} of '{found.name}'."
+    )
+
+
+def remove_subject(archive: Archive, subject: str) -> str:
+    """Take a subject out with its sizes and links; its photos stay."""
+    with archive.change(f"Removed the subject {subject}") as writer:
+        found = subjects.subject_named(writer, subject)
+        gone = rows.remove_subject(writer, found)
+        _tidy(writer, [])
+    went = [_count(gone[name], *words) for name, words in _COUNTED.items() if name in gone]
+    return f"Removed '{found.name}'{_with(went)}. Its photos stay. To bring it back: rivetbook undo"
+
+
+def rename_visit(archive: Archive, visit: str, name: str, *, keep_old: bool = False) -> str:
+    """Give a visit another name; its folder on disk keeps the name it has."""
+    with archive.change(f"Renamed the visit {visit} to {name}") as writer:
+        before = visits.visit_named(writer, visit)
+        after = rows.rename_visit(writer, before, name, keep_old=keep_old)
+    return f"The visit '{before.name}' is now called '{after.name}'; its folder is still 'visits/{after.folder}'."
+
+
+def amend_visit(archive: Archive, visit: str, *, days: str | None = None, **facts: str | None) -> str:
+    """Put in other facts of a visit: days, place, zone, people, access_notes; '' clears one."""
+    given = _given(facts, "place, days, zone, people or access", days)
+    if days:
+        given["first_day"], given["last_day"] = parse_days(days)
+    if "zone" in given:
+        given["zone"] = check_zone(given["zone"] or "")
+    with archive.change(f"Amended the visit {visit}") as writer:
+        after = rows.amend_visit(writer, visits.visit_named(writer, visit), given)
+    return f"Amended the visit '{after.name}'."
+
+
+def merge_visits(archive: Archive, other: str, into: str) -> str:
+    """Make two visits one; photos go to the one it is merged into, with their files."""
+    with archive.change(f"Merged the visit {other} into {into}") as writer:
+        kept, gone = visits.visit_named(writer, into), visits.visit_named(writer, other)
+        after = rows.merge_visits(writer, kept, gone)
+    return (
+        f"The visit '{gone.name}' is now part of '{after.name}', which is found by both names and has "
+        f"{_count(after.photos, 'photo', 'photos')}."
+    )
+
+
+def move_photos(archive: Archive, words: Sequence[str], to: str) -> str:
+    """Put photos into another visit; their files follow into its folder."""
+    with archive.look() as look:
+        chosen, visit = photos_of_words(look, words), visits.visit_named(look, to)
+    with archive.change(f"Moved {_named(chosen)} to the visit {visit.name}") as writer:
+        rows.move_photos(writer, chosen, visit)
+    return f"{_named(chosen)} {_is(chosen)} now in the visit '{visit.name}'."
+
+
+def amend_photos(archive: Archive, words: Sequence[str], **facts: str | None) -> str:
+    """Put in another caption, creator or rights; '' clears one. The files themselves are never altered."""
+    given = _given(facts, "--caption, --creator or --rights")
+    with archive.look() as look:
+        chosen = photos_of_words(look, words)
+    with archive.change(f"Amended {_named(chosen)}") as writer:
+        for photo in chosen:
+            rows.amend_photo(writer, photo, given)
+    return f"Amended {_named(chosen)}. The files are as they were."
+
+
+def remove_photos(archive: Archive, words: Sequence[str]) -> str:
+    """Take photos out: their files go to `removed/`, sizes that name one as evidence keep all else."""
+    with archive.look() as look:
+        chosen = photos_of_words(look, words)
+    with archive.change(f"Removed {_named(chosen)}") as writer:
+        for photo in chosen:
+            rows.remove_photo(writer, photo)
+    whose = "Its files lie" if len(chosen) == 1 else "Their files lie"
+    return (
+        f"Removed {_named(chosen)}. {whose} in 'removed' with their checksums. To bring back: rivetbook undo"
+    )
+
+
+def unlink_photos(archive: Archive, words: Sequence[str], named: Sequence[str]) -> str:
+    """Say that photos do not show subjects."""
+    with archive.look() as look:
+        chosen = photos_of_words(look, words)
+        shown = [subjects.subject_named(look, each) for each in named]
+    names = " and ".join(s.name for s in shown)
+    with archive.change(f"Unlinked {_named(chosen)} from {names}") as writer:
+        for photo in chosen:
+            for subject in shown:
+                rows.unlink(writer, photo, subject)
+    return f"{_named(chosen)} no longer {'shows' if len(chosen) == 1 else 'show'} {names}."
+
+
+def amend_size(
+    archive: Archive,
+    subject: str,
+    label: str,
+    as_written: str,
+    *,
+    reading: str | None = None,
+    why: str | None = None,
+) -> Recorded:
+    """Correct a reading: a new one takes its place, the old one is kept as it was written."""
+    with archive.change(f"Corrected '{label}' of {subject} to {as_written}") as writer:
+        whose = subjects.subject_named(writer, subject)
+        dimension, old = _reading_meant(writer, whose, label, reading)
+        return record_correction(writer, whose, dimension, old, as_written, why=why)
+
+
+def set_reading_aside(archive: Archive, reading: str, why: str) -> str:
+    """Let a reading count no longer, and say why; it is kept."""
+    if not why.strip():
+        raise NotAccepted("No reason was given", "Say why with --why, for whoever reads this in ten years.")
+    with archive.look() as look:
+        found = sizes.reading_named(look, reading)
+    with archive.change(f"Set the reading '{found.as_written}' aside: {why.strip()}") as writer:
+        rows.set_reading_aside(writer, found.key, why.strip())
+        (dimension,) = sizes.dimensions_by_key(writer, [found.dimension_key])
+        recompute(writer, [dimension])
+        left = sizes.estimates_of(writer, [dimension])
+    rest = "" if left else f" '{dimension.label}' of {dimension.subject} has no figure now."
+    return f"The reading '{found.as_written}' is kept but counts no longer.{rest}"
+
+
+def move_size(
+    archive: Archive, subject: str, label: str, *, to_subject: str | None = None, to_label: str | None = None
+) -> str:
+    """Put a size, all spans and states of it, under another subject or label."""
+    if to_subject is None and to_label is None:
+        raise NotAccepted("It was not said where the size goes", "Name --to-subject, --to-label or both.")
+    where = " ".join(part for part in (to_subject, f"'{to_label}'" if to_label else "") if part)
+    with archive.change(f"Moved the size '{label}' of {subject} to {where}") as writer:
+        found = subjects.subject_named(writer, subject)
+        target = subjects.subject_named(writer, to_subject) if to_subject else found
+        moved = [
+            rows.move_dimension(writer, d, to=target, label=to_label or d.label)
+            for d in sizes.dimensions_labelled(writer, found, label)
+        ]
+        _tidy(writer, moved)
+    return f"'{label}' of {found.name} is now '{moved[0].label}' of {target.name}."
+
+
+def _tidy(writer: Writer, dimensions: Sequence[Dimension]) -> None:
+    recompute(writer, dimensions)
+    sizes.drop_unused_sources(writer)
+
+
+def _reading_meant(
+    writer: Writer, subject: Subject, label: str, reading: str | None
+) -> tuple[Dimension, Reading]:
+    found = sizes.dimensions_labelled(writer, subject, label)
+    held = sizes.readings_of(writer, found)
+    standing = [r for d in found for r in held[d.key] if not r.replaced and r.set_aside is None]
+    meant = [r for r in standing if reading is None or r.id == reading or r.as_written == reading]
+    if len(meant) != 1:
+        listed = "; ".join(f"{r.id} ('{r.as_written}')" for r in standing)
+        raise NotAccepted(
+            f"'{label}' of {subject.name} has {_count(len(standing), 'reading', 'readings')} that count"
+            + (f", and '{reading}' is none of them" if reading else ""),
+            f"Name one with --reading: {listed}." if standing else "Write a new one down instead.",
+        )
+    return next(d for d in found if d.key == meant[0].dimension_key), meant[0]
+
+
+def _given(facts: dict[str, str | None], such_as: str, *others: object) -> dict[str, str | None]:
+    given = {name: value or None for name, value in facts.items() if value is not None}
+    if not given and not any(others):
+        raise NotAccepted("It was not said what to amend", f"Give {such_as}.")
+    return given
+
+
+def _named(chosen: Sequence[Photo]) -> str:
+    if len(chosen) <= 3:
+        return " and ".join(photo.file for photo in chosen)
+    return f"{len(chosen)} photos, {chosen[0].file} to {chosen[-1].file}"
+
+
+def _is(chosen: Sequence[Photo]) -> str:
+    return "is" if len(chosen) == 1 else "are"
+
+
+def _count(number: int, one: str, many: str) -> str:
+    return f"1 {one}" if number == 1 else f"{number} {many}"
+
+
+def _with(parts: Sequence[str]) -> str:
+    return f" with {', '.join(parts)}" if parts else ""

@@ -1,0 +1,319 @@
+"""Everything that was done can be taken back, in any order that makes sense, and nothing else changes."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable
+from contextlib import suppress
+from pathlib import Path
+from random import Random
+
+import pytest
+from hypothesis import HealthCheck, Phase, given, settings
+from hypothesis import strategies as st
+from wharf_of_files import SUBJECTS, VISITS, add_files, agree, files_in, records_in, wharf_of_files
+
+from archive.dimensions import putting_right as right
+from archive.dimensions.readings import record_reading
+from archive.dimensions.undoing import undo
+from archive.errors import ActNotFound, FileGone, LeanedOn, RivetbookError
+from archive.records import history, photos, sizes, subjects, visits
+from archive.records.archive import Archive, open_archive
+from archive.records.entering import enter_subject, enter_visit, link_photos
+
+
+@pytest.fixture
+def wharf(tmp_path: Path) -> Archive:
+    with wharf_of_files(tmp_path / "wharf") as archive:
+        yield archive
+
+
+def acts(archive: Archive) -> list[history.Act]:
+    with archive.look() as look:
+        return history.all_acts(look)
+
+
+def names(archive: Archive) -> list[str]:
+    with archive.look() as look:
+        return [s.name for s in subjects.all_subjects(look)]
+
+
+def do(archive: Archive, use_case: Callable[..., object], *args: object, **more: object) -> int:
+    """Do one thing as one command does it; returns the number of its act."""
+    archive.begin_act()
+    use_case(archive, *args, **more)
+    return acts(archive)[0].number
+
+
+# Random days
+
+SEEDS_ONLY = (Phase.explicit, Phase.reuse, Phase.generate)  # a smaller seed is no simpler day
+
+WORDS = ("jib length", "door height", "wheel base", "step count", "roof angle")
+WRITTEN = ("4ft 8½in", "2.74 m", "12", "42°", "about 3 m")
+
+
+def something(archive: Archive, random: Random) -> None:
+    """Do one random thing that a person may do."""
+    with archive.look() as look:
+        things = [s.id for s in subjects.all_subjects(look)] or ["none"]
+        pictures = [p.id for p in photos.all_photos(look)] or ["none"]
+        trips = [v.id for v in visits.all_visits(look)] or ["none"]
+        whose = random.choice(things)
+        try:
+            held = sizes.dimensions_of(look, subjects.subject_named(look, whose))
+            readings = [r for of in sizes.readings_of(look, held).values() for r in of]
+        except RivetbookError:
+            held, readings = [], []
+    label = random.choice([d.label for d in held] or WORDS)
+    reading = random.choice([r.id for r in readings] or ["none"])
+    photo, visit, other, n = (
+        random.choice(pictures),
+        random.choice(trips),
+        random.choice(things),
+        random.randrange(999),
+    )
+    some = random.sample(pictures, min(len(pictures), 2))
+    deeds: list[Callable[[], object]] = [
+        lambda: enter_subject(archive, f"Shed {n}", also=[f"Store {n}"], part_of=random.choice([None, other])),
+        lambda: enter_visit(archive, f"Trip {n}", days="2024-01-02", zone="Europe/London"),
+        lambda: link_photos(archive, some, [whose], view=random.choice(["front", None, "rear"])),
+        lambda: record_reading(archive, whose, random.choice(WORDS), random.choice(WRITTEN), photo=photo),
+        lambda: record_reading(archive, whose, label, random.choice(WRITTEN), instrument="long tape"),
+        lambda: right.rename_subject(archive, whose, f"Renamed {n}", keep_old=random.random() < 0.5),
+        lambda: right.amend_subject(archive, whose, notes=f"note {n}", part_of=random.choice(["", other])),
+        lambda: right.merge_subjects(archive, whose, other),
+        lambda: right.split_subject(archive, whose, f"Split {n}", labels=[label], shown_by=random.choice([[], [photo]])),
+        lambda: right.remove_subject(archive, whose),
+        lambda: right.rename_visit(archive, visit, f"Trip once more {n}", keep_old=random.random() < 0.5),
+        lambda: right.amend_visit(archive, visit, people=f"somebody {n}"),
+        lambda: right.merge_visits(archive, visit, random.choice(trips)),
+        lambda: right.move_photos(archive, some, visit),
+        lambda: right.amend_photos(archive, some, caption=f"caption {n}"),
+        lambda: right.remove_photos(archive, [photo]),
+        lambda: right.unlink_photos(archive, [photo], [whose]),
+        lambda: right.amend_size(archive, whose, label, random.choice(WRITTEN)),
+        lambda: right.set_reading_aside(archive, reading, f"looks wrong {n}"),
+        lambda: right.move_size(archive, whose, label, to_subject=other, to_label=random.choice([None, f"gap {n}"])),
+    ]  # fmt: skip
+    archive.begin_act()
+    with suppress(RivetbookError):
+        random.choice(deeds)()
+
+
+@given(st.integers(0, 2**32))
+@settings(max_examples=8, deadline=None, suppress_health_check=list(HealthCheck), phases=SEEDS_ONLY)
+def test_thirty_changes_and_as_many_undos_give_back_the_same_archive(
+    tmp_path_factory: pytest.TempPathFactory, seed: int
+) -> None:
+    random, folder = Random(seed), tmp_path_factory.mktemp("random days") / "wharf"
+    with wharf_of_files(folder) as archive:
+        before, files, first = records_in(folder), files_in(folder), len(acts(archive))
+        while len(acts(archive)) < first + 30:
+            something(archive, random)
+        assert agree(archive) == []
+
+        for _ in range(30):
+            undo(archive)
+
+        assert records_in(folder) == before
+        assert files_in(folder) == files
+    shutil.rmtree(folder)
+
+
+@given(st.integers(0, 2**32))
+@settings(max_examples=4, deadline=None, suppress_health_check=list(HealthCheck), phases=SEEDS_ONLY)
+def test_undoing_at_random_is_done_whole_or_refused_with_the_acts_that_stand_in_the_way(
+    tmp_path_factory: pytest.TempPathFactory, seed: int
+) -> None:
+    random, folder = Random(seed), tmp_path_factory.mktemp("random undos") / "wharf"
+    with wharf_of_files(folder) as archive:
+        for _ in range(12):
+            something(archive, random)
+        for _ in range(12):
+            before, files = records_in(folder), files_in(folder)
+            number = random.randint(1, acts(archive)[0].number)
+            refused = refusal_of(archive, number)
+            if isinstance(refused, LeanedOn):
+                assert all(later > number for later, _ in refused.later)
+            elif refused is not None:
+                assert "taken back already" in str(refused) or "nothing left to take back" in str(refused)
+            else:
+                assert agree(archive) == []
+                undo(archive, acts(archive)[0].number)  # an undo is taken back too, which restores
+            assert records_in(folder) == before
+            assert files_in(folder) == files
+    shutil.rmtree(folder)
+
+
+def refusal_of(archive: Archive, number: int) -> RivetbookError | None:
+    """Take an act back; returns why not, if it is refused."""
+    try:
+        undo(archive, number)
+    except (LeanedOn, ActNotFound) as refused:
+        return refused
+    return None
+
+
+# One by one
+
+
+def test_the_newest_act_is_taken_back_and_then_the_one_before(wharf: Archive) -> None:
+    do(wharf, enter_subject, "Slipway")
+    do(wharf, enter_subject, "Lock gate")
+
+    assert undo(wharf).sentence == "Added the subject Lock gate"
+    assert undo(wharf).sentence == "Added the subject Slipway"
+    assert names(wharf) == sorted(SUBJECTS, key=str.casefold)
+    assert [a.door for a in acts(wharf)[:2]] == ["Python", "Python"]
+
+
+def test_taking_back_an_undo_restores_and_an_act_is_taken_back_once(wharf: Archive) -> None:
+    added = do(wharf, enter_subject, "Slipway")
+    undo(wharf, added)
+    taken_back = acts(wharf)[0].number
+
+    with pytest.raises(ActNotFound, match=rf"taken back already; 'rivetbook undo {taken_back}' restores it"):
+        undo(wharf, added)
+    undo(wharf, taken_back)
+
+    assert "Slipway" in names(wharf)
+    assert undo(wharf).number == added  # it stands again, so it can be taken back again
+    assert "Slipway" not in names(wharf)
+
+
+def test_an_act_in_the_middle_goes_and_later_ones_keep_what_they_did(wharf: Archive) -> None:
+    noted = do(wharf, right.amend_subject, "Bollard", notes="leans to the east")
+    do(wharf, right.amend_subject, "Bollard", era="1890s")
+    renamed = do(wharf, right.rename_subject, "Bollard", "Mooring post")
+    read = do(wharf, record_reading, "Mooring post", "height", "2ft 4in", instrument="long tape")
+    do(wharf, record_reading, "Mooring post", "height", "0.72 m")
+
+    for number in (noted, renamed, read):
+        undo(wharf, number)
+
+    with wharf.look() as look:
+        bollard = subjects.subject_named(look, "Bollard")
+        (height,) = sizes.dimensions_of(look, bollard)
+        best = sizes.estimates_of(look, [height])[height.key]
+    assert (bollard.notes, bollard.era) == (None, "1890s")
+    assert (best.value, best.readings) == (720.0, 1)  # worked out anew from the reading that is left
+
+
+def test_an_act_that_others_lean_on_is_refused_and_they_are_named(wharf: Archive) -> None:
+    added = do(wharf, enter_subject, "Slipway")
+    read = do(wharf, record_reading, "Slipway", "slope", "1 in 8")
+    before = records_in(wharf.folder)
+
+    with pytest.raises(
+        LeanedOn, match=rf"later acts lean on it: {read} .*Wrote down 'slope' of Slipway: 1 in 8"
+    ):
+        undo(wharf, added)
+    assert records_in(wharf.folder) == before
+
+    undo(wharf, read)
+    undo(wharf, added)
+    assert "Slipway" not in names(wharf)
+
+
+def test_a_name_that_somebody_else_took_since_stands_in_the_way(wharf: Archive) -> None:
+    renamed = do(wharf, right.rename_subject, "Bollard", "Mooring post")
+    taken = do(wharf, enter_subject, "bollard")
+
+    with pytest.raises(LeanedOn, match=rf"later acts lean on it: {taken} \(Added the subject bollard\)"):
+        undo(wharf, renamed)
+
+
+def test_a_removed_photo_lies_in_removed_with_its_checksum_and_comes_back(wharf: Archive) -> None:
+    files = files_in(wharf.folder)
+    removed = do(wharf, right.remove_photos, ["HC20_0400"])
+
+    moved = wharf.folder / "removed" / "2023-06-17 wendle-basin-june"
+    assert (moved / "HC20_0400.JPG").read_bytes() == b"Wendle Basin, June HC20_0400.JPG"
+    assert "HC20_0400.JPG" in (moved / "manifest-sha256.txt").read_text()
+    assert not (wharf.folder / "visits" / moved.name / "HC20_0400.JPG").exists()
+    assert agree(wharf) == []
+
+    undo(wharf, removed)
+    assert files_in(wharf.folder) == files
+
+
+def test_a_removal_whose_file_was_since_emptied_out_of_removed_cannot_be_taken_back(wharf: Archive) -> None:
+    removed = do(wharf, right.remove_photos, ["HC20_0400"])
+    next((wharf.folder / "removed").rglob("*.JPG")).unlink()
+    before = records_in(wharf.folder)
+
+    with pytest.raises(FileGone, match=r"HC20_0400\.JPG' is not there any more, so nothing was changed"):
+        undo(wharf, removed)
+
+    assert records_in(wharf.folder) == before
+
+
+def test_an_import_that_is_taken_back_leaves_its_files_in_removed_and_can_be_restored(wharf: Archive) -> None:
+    files = files_in(wharf.folder)
+    imported = do(wharf, add_files, VISITS[0], ["HC20_0499.JPG"])
+    with_it = files_in(wharf.folder)
+
+    undo(wharf, imported)
+    assert {name for name in files_in(wharf.folder) if "manifest" not in name} - set(files) == {
+        "removed/2023-06-17 wendle-basin-june/HC20_0499.JPG"
+    }
+    assert agree(wharf) == []
+
+    undo(wharf, acts(wharf)[0].number)
+    assert {k: v for k, v in files_in(wharf.folder).items() if "manifest" not in k} == {
+        k: v for k, v in with_it.items() if "manifest" not in k
+    }
+
+
+def test_two_names_that_changed_hands_in_one_act_change_back(wharf: Archive) -> None:
+    before = records_in(wharf.folder)
+    with wharf.change("Swapped two names") as writer:
+        for old, new in (
+            ("Bollard", "for the moment"),
+            ("Wharf crane", "Bollard"),
+            ("for the moment", "Wharf crane"),
+        ):
+            right.rows.rename_subject(writer, subjects.subject_named(writer, old), new, keep_old=False)
+
+    undo(wharf)
+
+    assert records_in(wharf.folder) == before
+
+
+def test_there_is_nothing_to_take_back_in_a_new_archive(tmp_path: Path) -> None:
+    from wendle_basin import new_archive
+
+    with new_archive(tmp_path / "new") as archive:
+        with pytest.raises(ActNotFound, match="There is nothing to take back"):
+            undo(archive)
+        with pytest.raises(ActNotFound, match="There is no act 7"):
+            undo(archive, 7)
+
+
+def test_the_history_of_one_thing_tells_what_was_done_to_it_and_what_hangs_on_it(wharf: Archive) -> None:
+    do(wharf, enter_subject, "Slipway")
+    do(wharf, record_reading, "Slipway", "slope", "1 in 8")
+    do(wharf, enter_subject, "Lock gate")
+    with wharf.look() as look:
+        key = subjects.subject_named(look, "Slipway").key
+        told = [a.sentence for a in history.all_acts(look, concerning=("subject", key))]
+
+    assert told == ["Wrote down 'slope' of Slipway: 1 in 8", "Added the subject Slipway"]
+
+
+def test_a_newer_program_that_reads_an_older_history_can_take_it_back(tmp_path: Path) -> None:
+    # The dump of revision 0001 holds one act, noted when readings had fewer columns than today.
+    from records.test_migrations import archive_of_long_ago  # type: ignore[import-not-found]
+
+    dump = Path(__file__).parents[1] / "records" / "dumps" / "0001.sql"
+    folder = archive_of_long_ago(tmp_path / "old", dump)
+    (folder / "visits" / "2023-06-17 wendle-basin-june").mkdir()
+    for n in (2, 3, 4):
+        (folder / "visits" / "2023-06-17 wendle-basin-june" / f"HC20_041{n}.JPG").write_bytes(b"a picture")
+    with open_archive(folder) as archive:
+        act = undo(archive)
+        assert names(archive) == []
+        undo(archive, acts(archive)[0].number)
+        assert act.number == 1
+        assert names(archive) == ["Wendle Basin wharf", "Wharf crane"]
