@@ -352,6 +352,31 @@ class CouldNotWrite(RivetbookError):
         )
 
 
+class SourceNotRead(RivetbookError):
+    """A file that was to be imported could not be read to its end, or changed meanwhile."""
+
+    def __init__(self, path: str, why: str) -> None:
+        super().__init__(path, why)
+        self.path, self.why = path, why
+
+    def __str__(self) -> str:
+        return f"'{self.path}' was not imported: {self.why}. Nothing of it was kept; import it again when it is whole."
+
+
+class ImportCutShort(RivetbookError):
+    """The disk or another writer stopped an import; what it had imported by then stays."""
+
+    def __init__(self, why: str, imported: int, of: int) -> None:
+        super().__init__(why, imported, of)
+        self.why, self.imported, self.of = why, imported, of
+
+    def __str__(self) -> str:
+        return (
+            f"{self.why} {self.imported} of {self.of} photos were imported before that and stay in the archive: "
+            "run the same import again and it goes on from there."
+        )
+
+
 class FolderInTheWay(RivetbookError):
     """A folder that was to be written is there already; what people have is never overwritten."""
 

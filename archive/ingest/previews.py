@@ -11,6 +11,7 @@ from archive.records.archive import Archive
 from archive.records.things import Photo
 
 PREVIEW_PX = 512
+_JPEG_END = b"\xff\xd9"
 
 
 def preview_path(archive: Archive, photo: Photo) -> Path:
@@ -24,10 +25,11 @@ def preview_of(archive: Archive, photo: Photo) -> bytes:
     Where the archive cannot be written it is made each time.
     """
     path = preview_path(archive, photo)
-    try:
-        return path.read_bytes()
-    except OSError:
-        return make_preview(archive, photo)
+    with contextlib.suppress(OSError):
+        content = path.read_bytes()
+        if content.endswith(_JPEG_END):  # a pulled plug may leave an empty file
+            return content
+    return make_preview(archive, photo)
 
 
 def make_preview(archive: Archive, photo: Photo) -> bytes:
@@ -36,7 +38,7 @@ def make_preview(archive: Archive, photo: Photo) -> bytes:
     path = preview_path(archive, photo)
     with contextlib.suppress(OSError):  # a preview is never worth an error: it can be made again
         path.parent.mkdir(parents=True, exist_ok=True)
-        part = durable.part_beside(path)
+        part = durable.part_beside(archive.folder / "previews" / "x")  # where the next import sweeps
         part.write_bytes(content)
         part.replace(path)
     return content

@@ -131,7 +131,8 @@ def can_be_written(folder: Path) -> bool:
     return os.access(folder, os.W_OK) and os.access(folder / "archive.db", os.W_OK)
 
 
-_FORBIDDEN = re.compile(r'[<>:"/\\|?*\x00-\x1f\x7f-\x9f]')
+# What Windows forbids; and % which BagIt escapes in lists of checksums and `sha256sum -c` reads as it stands.
+_FORBIDDEN = re.compile(r'[%<>:"/\\|?*\x00-\x1f\x7f-\x9f]')
 _RESERVED = re.compile(r"(con|prn|aux|nul|conin\$|conout\$|com[0-9¹²³]|lpt[0-9¹²³])", re.IGNORECASE)
 _LONGEST_BYTES = 120
 

@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-from sqlalchemy import ColumnElement, Row, select
+from sqlalchemy import ColumnElement, Row, or_, select
 
 from archive.errors import RecordNotFound, SeveralMatch
 from archive.records import tables as t
@@ -69,6 +69,13 @@ def held_files(look: Look) -> dict[str, tuple[int, str]]:
     """Return the size in bytes and the stored path of every original, by SHA-256."""
     columns = select(t.original.c.sha256, t.original.c.bytes, t.original.c.stored_path)
     return {r.sha256: (r.bytes, r.stored_path) for r in look.all(columns)}
+
+
+def are_any_known(look: Look, originals: Sequence[Original]) -> bool:
+    """Tell whether the records know one of these files by now, by its bytes or by its path."""
+    by_bytes = t.original.c.sha256.in_([o.sha256 for o in originals])
+    by_path = t.original.c.path_key.in_([path_key(o.stored_path) for o in originals])
+    return look.first(select(t.original.c.id).where(or_(by_bytes, by_path))) is not None
 
 
 def taken_paths(look: Look, visit: Visit) -> set[str]:

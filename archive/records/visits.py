@@ -82,6 +82,13 @@ def add_visit(
     return visit_named(writer, name)
 
 
+def give_days(writer: Writer, visit: Visit, first_day: str, last_day: str) -> Visit:
+    """Say on which days a visit was, where nobody has said so yet."""
+    if visit.first_day is None:
+        writer.update(t.visit, visit.key, first_day=first_day, last_day=last_day)
+    return visit_named(writer, visit.id)
+
+
 def place_key(writer: Writer, name: str) -> int:
     """Return the key of the place of this name, added if it is new."""
     name = clean_name(name)
