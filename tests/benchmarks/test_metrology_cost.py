@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from statistics import median
-from time import perf_counter
 
 import numpy as np
 import pytest
+from benchmarks.turns import ratio
 
 from archive.metrology.adjustment import adjust
 from archive.metrology.agreement import combine
@@ -15,17 +14,6 @@ from archive.metrology.sources import Doubtful, Source
 
 OFFSET, SCALE = Source("offset", "tape"), Source("scale", "tape")
 READINGS, TALLIES = 500, 100
-
-
-def ratio(ours: Callable[[], object], bare: Callable[[], object], turns: int = 9) -> float:
-    """Median time of the one over that of the other, the two taking turns."""
-    seconds: tuple[list[float], list[float]] = ([], [])
-    for _ in range(turns):
-        for times, run in zip(seconds, (ours, bare), strict=True):
-            started = perf_counter()
-            run()
-            times.append(perf_counter() - started)
-    return median(seconds[0][1:]) / median(seconds[1][1:])
 
 
 def system(sizes: int) -> tuple[list[list[Doubtful]], np.ndarray, np.ndarray, Callable[[], np.ndarray]]:

@@ -6,13 +6,13 @@ import json
 from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
-from statistics import median
 from time import perf_counter
 from typing import Any
 
 import cv2
 import numpy as np
 import pytest
+from benchmarks.turns import seconds_in_turns
 from case_files import case_file
 from photogrammetry.answers import ANSWER
 from scipy.optimize import least_squares
@@ -26,19 +26,6 @@ from archive.photogrammetry.marks import Mark, Shot, known_size
 MOST_TIMES_PLAIN = 3.0
 LEAST_GAIN_OF_BATCHES = 10.0
 CORNERS = np.array([(0.0, 0.0), (1.0, 0.0), (1.0, 1.0), (0.0, 1.0)])
-
-
-def taking_turns(
-    first: Callable[[], Any], second: Callable[[], Any], rounds: int = 15
-) -> tuple[float, float]:
-    """Median seconds of two things that take turns, so that both see the same machine."""
-    times: tuple[list[float], list[float]] = ([], [])
-    for _ in range(rounds):
-        for run, kept in zip((first, second), times, strict=True):
-            begin = perf_counter()
-            run()
-            kept.append(perf_counter() - begin)
-    return median(times[0]), median(times[1])
 
 
 def with_jacobian(solve: Callable[[np.ndarray], float], x: np.ndarray, u: np.ndarray) -> tuple[float, float]:
@@ -378,7 +365,7 @@ def test_a_method_with_its_doubt_takes_at_most_three_times_the_plain_way(method,
     answer = ANSWER[method](inputs)
     assert answer["value"] == pytest.approx(value, rel=2e-3)  # the plain way answers the same question
     assert answer["u"] == pytest.approx(doubt, rel=0.05)
-    ours, plain = taking_turns(asking(method, inputs), lambda: with_jacobian(solve, x, u))
+    ours, plain = seconds_in_turns(asking(method, inputs), lambda: with_jacobian(solve, x, u))
     with capsys.disabled():
         print(
             f"\n{method}: {1e3 * ours:.2f} ms, plain {1e3 * plain:.2f} ms, ratio {ours / plain:.2f}", end=""
