@@ -33,6 +33,7 @@ from archive.records import durable, originals, photos, visits
 from archive.records.archive import Archive
 from archive.records.entering import this_machines_zone
 from archive.records.folder import path_key
+from archive.records.manifests import MANIFEST
 from archive.records.names import has_id_form
 from archive.records.things import Original, Photo, Visit
 
@@ -174,7 +175,7 @@ class _Import:
         finally:
             # Also when the disk is full or the person stops it: what is copied is kept.
             self._finish_batch()
-            _write_manifests(self._archive)  # also those that an import left undone that was cut off
+            originals.write_manifests(self._archive)  # also those that an import left undone that was cut off
         progress("Importing", len(self._found), len(self._found))
 
     def _take(self, each: Surveyed) -> None:
@@ -210,7 +211,7 @@ class _Import:
             )
             with self._archive.look() as look:
                 taken = photos.taken_paths(look, self._report.visit)
-            self._names = {path.rpartition("/")[2] for path in taken} | {path_key(originals.MANIFEST)}
+            self._names = {path.rpartition("/")[2] for path in taken} | {path_key(MANIFEST)}
         return self._report.visit, originals.visit_folder(self._archive, self._report.visit)
 
     def _finish_batch(self) -> None:
@@ -251,13 +252,6 @@ def _sweep(archive: Archive) -> None:
     """Take away half-written files that a cut-off import left, whichever visit it was for."""
     for folder in (*(archive.folder / "visits").glob("*/"), archive.folder / "previews"):
         durable.sweep_parts(folder)
-
-
-def _write_manifests(archive: Archive) -> None:
-    with archive.look() as look:
-        with_photos = [visit for visit in visits.all_visits(look) if visit.photos]
-    for visit in with_photos:
-        originals.write_manifest(archive, visit)
 
 
 def _visit_for(archive: Archive, asked: str | None, found: Sequence[Surveyed]) -> tuple[Visit, bool]:

@@ -22,6 +22,7 @@ from archive.ingest.importing import import_files
 from archive.records import originals, photos, visits
 from archive.records.archive import Archive
 from archive.records.entering import enter_visit
+from archive.records.manifests import MANIFEST
 from archive.records.things import Photo, Visit
 
 JUNE = "Wendle Basin, June"
@@ -63,17 +64,17 @@ def visits_in(archive: Archive) -> list[Visit]:
 def kept_in(archive: Archive) -> dict[str, bytes]:
     """Every file of the visits, by its name, but the lists of checksums."""
     files = (archive.folder / "visits").rglob("*")
-    return {f.name: f.read_bytes() for f in files if f.is_file() and f.name != originals.MANIFEST}
+    return {f.name: f.read_bytes() for f in files if f.is_file() and f.name != MANIFEST}
 
 
 def checksums_hold(folder: Path) -> bool:
     """What `sha256sum --check --strict` does: two columns, names exactly as they stand."""
-    for line in (folder / originals.MANIFEST).read_bytes().splitlines():
+    for line in (folder / MANIFEST).read_bytes().splitlines():
         sha256, name = line[:64].decode(), line[66:]
         assert line[64:66] == b"  "
         assert hashlib.sha256((folder / os.fsdecode(name)).read_bytes()).hexdigest() == sha256
     if shutil.which("sha256sum"):
-        check = ["sha256sum", "--check", "--strict", "--quiet", originals.MANIFEST]
+        check = ["sha256sum", "--check", "--strict", "--quiet", MANIFEST]
         return subprocess.run(check, cwd=folder).returncode == 0
     return True
 
