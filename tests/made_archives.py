@@ -68,20 +68,19 @@ def add_size(
         length = parse_length(written)
         quantity, unit, value, half = "length", "mm", length.value_mm, length.half_width_mm
     standard = u if u is not None else half / 3**0.5
-    dimension = sizes.add_dimension(writer, subject, label, state="as found", span="plain", quantity=quantity)
-    sizes.keep_estimate(
-        writer,
-        dimension,
-        Doubtful(value, {Source("rounding", dimension.id): standard}),
-        quantity=quantity,
-        unit=unit,
-        value_mm=value if quantity == "length" else None,
-        low_95=value - 1.959963984540054 * standard,
-        high_95=value + 1.959963984540054 * standard,
-        degrees_of_freedom=None,
-        agree=None,
-        grade=grade,
-        readings=1,
-        formulas=1,
-        warnings=[],
-    )
+    dimension = sizes.add_dimensions(writer, subject, [(label, "as found", "plain", quantity)])[0]
+    facts = {
+        "quantity": quantity,
+        "unit": unit,
+        "value_mm": value if quantity == "length" else None,
+        "low_95": value - 1.959963984540054 * standard,
+        "high_95": value + 1.959963984540054 * standard,
+        "degrees_of_freedom": None,
+        "agree": None,
+        "grade": grade,
+        "readings": 1,
+        "formulas": 1,
+        "warnings": [],
+    }
+    figure = Doubtful(value, {Source("rounding", dimension.id): standard})
+    sizes.keep_estimates(writer, [(dimension, figure, facts)])
