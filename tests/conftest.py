@@ -1,11 +1,43 @@
-"""What the whole test run shares: the counts of cases at its end."""
+"""What the whole test run shares: the counts of cases at its end, and no silent skips where CI counts on it."""
 
 from __future__ import annotations
 
+import os
+from collections.abc import Generator
+from typing import TypeVar
+
 import case_files
 import pytest
+
+# How the reason of a skip begins that CI accepts: what is tested cannot be had on this sort of machine.
+MUST_SKIP = "must skip: "
+Report = TypeVar("Report", pytest.TestReport, pytest.CollectReport)
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
     for line in case_files.counted():
         terminalreporter.write_line(line)
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_makereport(item: pytest.Item) -> Generator[None, pytest.TestReport, pytest.TestReport]:
+    report = yield
+    # On a machine without any files of right answers, tests that only read these have nothing to try.
+    nothing_to_try = item.get_closest_marker("cases") is not None and not case_files.BESIDE.is_dir()
+    return report if nothing_to_try else no_silent_skip(report)
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_make_collect_report() -> Generator[None, pytest.CollectReport, pytest.CollectReport]:
+    return no_silent_skip((yield))
+
+
+def no_silent_skip(report: Report) -> Report:
+    """Where CI is set, make a skip a failure unless it must be: nobody would notice it there."""
+    if not os.environ.get("CI") or not isinstance(report.longrepr, tuple):  # a tuple: where and why skipped
+        return report
+    reason = report.longrepr[2].removeprefix("Skipped: ")
+    if not reason.startswith(MUST_SKIP):
+        report.outcome = "failed"
+        report.longrepr = f"Skipped in CI, where a reason has to begin with '{MUST_SKIP}': {reason}"
+    return report

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import json
 import tempfile
 import traceback
@@ -19,6 +20,16 @@ from archive.records.folder import locate
 P = ParamSpec("P")
 R = TypeVar("R")
 
+# What a disk or its rights refuse wherever it happens; any other error of the system is a bug of ours.
+_NOT_OUR_FAULT = {
+    errno.ENOSPC,
+    errno.EDQUOT,
+    errno.EACCES,
+    errno.EPERM,
+    errno.EROFS,
+    errno.EIO,
+    errno.ENAMETOOLONG,
+}
 DONE_WITH_DOUBTS = 3  # exit status: done, but some files were left out or are doubtful
 
 
@@ -35,7 +46,16 @@ class BookGroup(click.Group):
         except (click.ClickException, click.exceptions.Exit, click.Abort):
             raise
         except BrokenPipeError:
-            raise  # the reader of our output went away (`rivetbook photos | head`)
+            raise  # the reader of our output went away (`rivetbook photos | head`); click ends quietly
+        except KeyboardInterrupt:
+            click.echo("Stopped. What was saved before is kept.", err=True)
+            ctx.exit(1)
+        except OSError as error:
+            if error.errno not in _NOT_OUR_FAULT:
+                _note_bug(ctx)
+            what = f"'{error.filename}' cannot be used" if error.filename else "Rivetbook cannot go on"
+            click.echo(f"{what}: {error.strerror}. What was saved before is as it was.", err=True)
+            ctx.exit(1)
         except Exception:
             _note_bug(ctx)
 

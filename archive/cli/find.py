@@ -38,7 +38,7 @@ def find(
 ) -> None:
     """Find subjects and photos by any WORDS for them, by kind, view, visit and size.
 
-    \\b
+    \b
     Example:
         rivetbook find mooring post --size "height 2 to 3 ft"
     """

@@ -108,6 +108,6 @@ def reading_json(reading: Reading) -> dict[str, Any]:
     """Return a reading for a JSON document, unrounded."""
     names = (
         "id dimension as_written value_mm value unit resolution_mm approximate instrument grade rests_on photo visit "
-        "taken_on replaces derived_by set_aside note"
+        "replaces derived_by set_aside note"
     )
-    return {name: getattr(reading, name) for name in names.split()}
+    return {name: getattr(reading, name) for name in names.split()} | {"taken": reading.taken_on}

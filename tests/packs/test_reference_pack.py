@@ -139,7 +139,7 @@ write_pack(open_archive(Path(sys.argv[1])), "Wharf in 7 mm", Path(sys.argv[2]), 
 """
 
 
-@pytest.mark.skipif(sys.platform == "win32", reason="POSIX signals")
+@pytest.mark.skipif(sys.platform == "win32", reason="must skip: POSIX signals")
 def test_killed_while_it_copies_photos_there_is_no_pack_and_the_next_one_is_whole(wharf, tmp_path):
     done = subprocess.run([sys.executable, "-c", KILLED, str(wharf.folder), str(tmp_path / "pack")])
 

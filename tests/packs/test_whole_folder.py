@@ -96,7 +96,7 @@ with whole_folder(Path(sys.argv[1])) as part:
 """
 
 
-@pytest.mark.skipif(sys.platform == "win32", reason="POSIX signals")
+@pytest.mark.skipif(sys.platform == "win32", reason="must skip: POSIX signals")
 def test_killed_half_way_there_is_no_pack_and_the_next_one_is_whole(tmp_path):
     target = tmp_path / "pack"
     run = subprocess.Popen(

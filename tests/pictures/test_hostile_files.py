@@ -209,7 +209,9 @@ print((resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before) * 1024)
 """
 
 
-@pytest.mark.skipif(sys.platform != "linux", reason="the peak of memory is counted in other units elsewhere")
+@pytest.mark.skipif(
+    sys.platform != "linux", reason="must skip: the peak of memory is counted in other units elsewhere"
+)
 def test_no_bomb_takes_more_memory_than_is_stated(file, tmp_path: Path):
     jpeg = made.jpeg_bytes(made.upright_scene())
     frame = jpeg.index(b"\xff\xc0")

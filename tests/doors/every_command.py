@@ -1,0 +1,174 @@
+"""Every command of the command line with words that it takes, each marked with what it names.
+
+Whoever adds a command or an option adds it here: a test compares this list with the commands themselves.
+From the marks follow the bad words that each command must refuse.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import click
+
+from archive.cli import main
+
+
+@dataclass(frozen=True)
+class Named:
+    """A word of a command line, and what sort of thing it names or says."""
+
+    text: str
+    sort: str
+
+
+def subject(text: str = "Wharf crane") -> Named:
+    return Named(text, "subject")
+
+
+def photo(text: str = "HC20_0415") -> Named:
+    return Named(text, "photo")
+
+
+def visit(text: str = "Wendle Basin, June") -> Named:
+    return Named(text, "visit")
+
+
+def new_name(text: str, sort: str) -> Named:
+    return Named(text, f"new {sort}")
+
+
+def length(text: str) -> Named:
+    return Named(text, "length")
+
+
+TAPE, BUILD = Named("long tape", "instrument"), Named("Crane in 7 mm", "build")
+SCALE, DAY, KIND = Named("1:43.5", "scale"), Named("2023-06-17", "day"), Named("crane", "kind")
+VIEW, ZONE = Named("front", "view"), Named("Europe/London", "zone")
+
+Words = tuple[str | Named, ...]
+
+
+@dataclass(frozen=True)
+class Usage:
+    """One way to call a command that succeeds on the sample archive, with all its options."""
+
+    words: Words
+    writes: bool = False  # into the archive
+    needs_archive: bool = True
+
+
+USAGES: dict[str, Usage] = {
+    "new": Usage((Named("a new one", "folder to make"),), needs_archive=False),
+    "demo": Usage((Named("the demonstration", "folder to make"),), needs_archive=False),
+    "import": Usage((Named("card", "given"), "--visit", Named("Wendle Basin, June", "visit or new")), writes=True),
+    "photos": Usage(("--visit", visit(), "--unlinked")),
+    "visit add": Usage(
+        (new_name("Wendle Basin, May", "visit"), "--place", "Wendle Basin", "--on", DAY, "--zone", ZONE,
+         "--people", "the warden", "--access", "by the gate"),
+        writes=True,
+    ),
+    "visit show": Usage((visit(),)),
+    "visit list": Usage(()),
+    "subject add": Usage(
+        (new_name("Quay lamp", "subject"), "--kind", KIND, "--also", "gas lamp", "--part-of", subject(),
+         "--place", "Wendle Basin", "--maker", "Harrow & Sleight", "--numbers", "7", "--era", "1868", "--notes", "leans"),
+        writes=True,
+    ),
+    "subject show": Usage((subject(),)),
+    "subject list": Usage(()),
+    "link": Usage((photo(), "--to", subject(), "--view", VIEW, "--mirrored"), writes=True),
+    "instrument add": Usage(
+        (new_name("folding rule", "instrument"), "--kind", "rule", "--resolution", length("1 mm"),
+         "--limit", Named("0.3 mm + 0.2 mm/m", "limit"), "--steady", "--notes", "brass ends"),
+        writes=True,
+    ),
+    "instrument list": Usage(()),
+    "size add": Usage(
+        (subject(), "post height", length("9ft"), "--with", TAPE, "--photo", photo(), "--visit", visit(), "--on", DAY),
+        writes=True,
+    ),
+    "sizes": Usage((subject(), "--at", SCALE)),
+    "find": Usage(
+        ("crane", "--kind", KIND, "--view", VIEW, "--visit", visit(), "--size", Named("jib length over 4 m", "size asked for"))
+    ),
+    "build add": Usage(
+        (new_name("Wharf in N", "build"), "--scale", SCALE, "--subject", subject(), "--process", "resin",
+         "--tolerance", length("0.1mm"), "--notes", "for the shelf"),
+        writes=True,
+    ),
+    "build show": Usage((BUILD,)),
+    "build list": Usage(()),
+    "pack": Usage((BUILD, "--to", Named("crane pack", "folder to make"), "--paper", "a4")),
+}  # fmt: skip
+
+# What each sort of word must not be, and how the refusal begins.
+REFUSED: dict[str, tuple[tuple[str, str], ...]] = {
+    "subject": (("Wharf crone", "There is no subject called 'Wharf crone'"),),
+    "photo": (
+        ("HC20_9999", "There is no photo called 'HC20_9999'"),
+        ("HC20_0412", "'HC20_0412' fits more than one photo"),
+        ("HC20_0412.JPG", "'HC20_0412.JPG' fits more than one photo"),
+        ("no such visit/HC20_0412", "There is no photo called"),
+    ),
+    "visit": (("Wendle Basin, Juni", "There is no visit called 'Wendle Basin, Juni'"),),
+    "visit or new": (("v0123456789", "There is no visit called 'v0123456789'"), ("", "A visit needs a name")),
+    "instrument": (("long type", "There is no instrument called 'long type'"),),
+    "build": (("Crane in 8 mm", "There is no build called 'Crane in 8 mm'"),),
+    "length": (("18ft 6im", "'18ft 6im' was not understood"), ("a bit", "was not understood")),
+    "limit": (("quite good", "was not understood"),),
+    "scale": (("1:none", "was not understood as a scale"), ("1:0", "was not understood as a scale")),
+    "size asked for": (("jib length over 4 mm of", ""), ("about twelve elephants", "")),
+    "day": (("2023-06-31", "'2023-06-31' is not a day"), ("last week", "'last week' is not a day")),
+    "zone": (("Europe/Wendle", "There is no time zone called 'Europe/Wendle'"),),
+    "view": (("sideways", "'sideways'"),),
+    "kind": (("flying machine", "There is no kind called 'flying machine'"),),
+    "given": (("no such card", "There is no file or folder at 'no such card'"),),
+    "folder to make": (("card", ""), ("a file.txt", "")),
+    "new visit": (("wendle basin,  JUNE", "There is already a visit called 'Wendle Basin, June'"), (" ", "needs a name")),
+    "new subject": (("WHARF CRANE", "There is already a subject called 'Wharf crane'"), ("", "needs a name")),
+    "new instrument": (("Long Tape", "There is already a instrument called 'long tape'"), ("", "needs a name")),
+    "new build": (("crane in 7 MM", "There is already a build called 'Crane in 7 mm'"), ("", "needs a name")),
+}  # fmt: skip
+
+
+def commands() -> Iterator[tuple[str, click.Command]]:
+    """Every command by the words that call it, as the program itself lists them."""
+    yield from _below(main, "")
+
+
+def _below(group: click.Group, words: str) -> Iterator[tuple[str, click.Command]]:
+    context = click.Context(group)
+    for name in group.list_commands(context):
+        command = group.get_command(context, name)
+        assert command is not None
+        if isinstance(command, click.Group):
+            yield from _below(command, f"{words}{name} ")
+        else:
+            yield words + name, command
+
+
+def options_of(command: click.Command) -> list[str]:
+    """The long names of a command's own options, without those that every command has."""
+    return [
+        name
+        for parameter in command.params
+        if isinstance(parameter, click.Option)
+        for name in parameter.opts
+        if name.startswith("--") and name not in ("--archive", "--json", "--help")
+    ]
+
+
+def said(words: Words) -> list[str]:
+    """The words as typed."""
+    return [word.text if isinstance(word, Named) else word for word in words]
+
+
+def refusals() -> Iterator[tuple[str, list[str], str]]:
+    """Every command line with one bad word in it: the command, its words, what the refusal must say."""
+    for name, usage in USAGES.items():
+        for at, word in enumerate(usage.words):
+            if isinstance(word, Named):
+                for bad, sentence in REFUSED[word.sort]:
+                    words = [*said(usage.words[:at]), bad, *said(usage.words[at + 1 :])]
+                    yield name, words, sentence

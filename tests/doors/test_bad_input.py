@@ -1,0 +1,214 @@
+"""Bad input at every command: one plain sentence, exit status 1, nothing changed, no traceback."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import sqlite3
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+from click.testing import Result
+from doors.basin import everything_in, run
+from doors.every_command import USAGES, commands, options_of, refusals, said
+
+from archive.records import folder as folders
+
+WITH_ARCHIVE = [name for name, usage in USAGES.items() if usage.needs_archive]
+
+
+def refused(result: Result) -> str:
+    """Check that a refusal is what a person can read, and return it."""
+    assert result.exit_code == 1, (result.exit_code, result.output, result.exception)
+    assert result.stdout == ""
+    sentence = result.stderr.strip()
+    assert re.match(r"[A-Z0-9'‘\"].*[.!?]$", sentence, re.DOTALL), sentence
+    assert "\n" not in sentence or sentence.startswith("The "), (
+        sentence
+    )  # a sum is pointed at below its sentence
+    assert not re.search(
+        r"Traceback|Error\b|Exception|<class|sqlalchemy|sqlite3|None|mistake of its own", sentence
+    ), sentence
+    assert len(sentence) < 700, sentence
+    return sentence
+
+
+def test_every_command_and_option_is_tried() -> None:
+    assert sorted(name for name, _ in commands()) == sorted(USAGES), "add new commands to every_command.py"
+    for name, command in commands():
+        used = set(said(USAGES[name].words))
+        for option in options_of(command):
+            pair = option if option != "--changing" else "--steady"
+            assert pair in used, f"add {option} of '{name}' to every_command.py"
+
+
+@pytest.mark.parametrize("name", [name for name in USAGES if name != "demo"])  # which has tests of its own
+def test_the_usages_themselves_succeed(here: Path, name: str) -> None:
+    result = run(*name.split(), *said(USAGES[name].words))
+
+    assert result.exit_code == 0, result.output
+    assert result.stderr == ""
+
+
+@pytest.mark.parametrize(("name", "words", "sentence"), list(refusals()))
+def test_a_bad_word_is_refused_in_one_sentence_and_changes_nothing(
+    here: Path, name: str, words: list[str], sentence: str
+) -> None:
+    before = everything_in(here)
+
+    result = run(*name.split(), *words)
+
+    assert sentence in refused(result)
+    assert everything_in(here) == before
+
+
+# Archives that are none, or cannot be used
+
+
+def is_missing(archive: Path) -> str:
+    shutil.rmtree(archive)
+    return "There is no archive folder at"
+
+
+def is_any_folder(archive: Path) -> str:
+    shutil.rmtree(archive)
+    archive.mkdir()
+    (archive / "holiday.txt").write_text("ours")
+    return "is not a Rivetbook archive: it has no file 'rivetbook.toml'"
+
+
+def is_a_file(archive: Path) -> str:
+    shutil.rmtree(archive)
+    archive.write_text("not a folder")
+    return "is not a Rivetbook archive: it is a file"
+
+
+def is_of_a_newer_program(archive: Path) -> str:
+    with closing(sqlite3.connect(archive / "archive.db")) as database:
+        database.execute("PRAGMA user_version = 9999")
+    return "was made by a newer Rivetbook"
+
+
+def has_a_newer_layout(archive: Path) -> str:
+    settings = archive / "rivetbook.toml"
+    settings.write_text(settings.read_text().replace("layout = 1", "layout = 99"))
+    return "was made by a newer Rivetbook"
+
+
+def has_unreadable_settings(archive: Path) -> str:
+    (archive / "rivetbook.toml").write_bytes(b"\xff\xfe layout = = 1")
+    return "is not a Rivetbook archive: its file 'rivetbook.toml' cannot be read"
+
+
+def has_lost_its_database(archive: Path) -> str:
+    (archive / "archive.db").unlink()
+    return "its database 'archive.db' is missing"
+
+
+def has_an_empty_database(archive: Path) -> str:
+    (archive / "archive.db").write_bytes(b"")
+    return "The database of the archive"
+
+
+def has_a_scribbled_database(archive: Path) -> str:
+    (archive / "archive.db").write_bytes(b"not a database at all, " * 999)
+    return "The database of the archive"
+
+
+def has_half_a_database(archive: Path) -> str:
+    database = archive / "archive.db"
+    database.write_bytes(database.read_bytes()[: database.stat().st_size // 2])
+    return "The database of the archive"
+
+
+SPOILT = [
+    is_missing, is_any_folder, is_a_file, is_of_a_newer_program, has_a_newer_layout, has_unreadable_settings,
+    has_lost_its_database, has_an_empty_database, has_a_scribbled_database, has_half_a_database,
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("name", WITH_ARCHIVE)
+@pytest.mark.parametrize("spoil", SPOILT, ids=lambda spoil: spoil.__name__)
+def test_an_archive_that_cannot_be_used_is_refused_and_left_alone(here: Path, name: str, spoil) -> None:  # type: ignore[no-untyped-def]
+    words = [*name.split(), *said(USAGES[name].words)]
+    expected = spoil(here / "archive")
+    before = everything_in(here)
+
+    result = run(*words)
+
+    assert expected in refused(result)
+    assert everything_in(here) == before
+
+
+@pytest.mark.parametrize("name", WITH_ARCHIVE)
+def test_without_any_archive_it_says_how_to_make_one(
+    here: Path, name: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.delenv("RIVETBOOK_ARCHIVE")
+
+    result = run(*name.split(), *said(USAGES[name].words))
+
+    assert "Make one with 'rivetbook new'" in refused(result)
+
+
+@pytest.mark.parametrize("name", WITH_ARCHIVE)
+def test_where_nothing_can_be_written_looking_works_and_writing_is_refused(
+    here: Path, name: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    before = precious_in(here / "archive")
+    # Told, not made so: permission bits are no bar to the tests where they run as root.
+    monkeypatch.setattr(folders, "can_be_written", lambda _folder: False)
+
+    result = run(*name.split(), *said(USAGES[name].words))
+
+    if USAGES[name].writes:
+        assert "is in a place that cannot be written, so nothing was changed" in refused(result)
+    else:
+        assert result.exit_code == 0, result.output
+    assert precious_in(here / "archive") == before
+
+
+def precious_in(archive: Path) -> dict[str, object]:
+    """Everything but what is made again by itself."""
+    return {
+        name: content
+        for name, content in everything_in(archive).items()
+        if not name.startswith(("index", "previews"))
+    }
+
+
+# Wrong usage
+
+
+@pytest.mark.parametrize("name", list(USAGES))
+def test_an_option_that_there_is_not_is_wrong_usage(here: Path, name: str) -> None:
+    before = everything_in(here)
+
+    result = run(*name.split(), "--no-such-option")
+
+    assert result.exit_code == 2
+    assert "No such option" in result.stderr
+    assert everything_in(here) == before
+
+
+@pytest.mark.parametrize(
+    "name", [name for name, command in commands() if any(p.required for p in command.params)]
+)
+def test_a_word_that_is_missing_is_wrong_usage(here: Path, name: str) -> None:
+    result = run(*name.split())
+
+    assert result.exit_code == 2
+    assert "Missing" in result.stderr
+    assert "Traceback" not in result.stderr
+
+
+def test_an_import_that_leaves_something_out_is_done_with_doubts(here: Path) -> None:
+    (here / "card" / "notes.txt").write_text("jib 18ft 6in")
+
+    result = run("import", "card", "--visit", "Wendle Basin, June")
+
+    assert result.exit_code == 3
+    assert "1 file was left out:" in result.stdout
+    assert "notes.txt" in result.stdout
+    assert result.stderr == ""
