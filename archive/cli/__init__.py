@@ -26,6 +26,7 @@ _WHERE = {
     "size": "sizes:size",
     "sizes": "sizes:sizes",
     "find": "find:find",
+    "open": "page:open_page",
     "build": "packs:build",
     "pack": "packs:pack",
 }

@@ -1,0 +1,65 @@
+"""Larger upright pictures for the screen: one that fills it, kept beside the preview, and tiles of the whole."""
+
+from __future__ import annotations
+
+import contextlib
+import threading
+from collections import OrderedDict
+from pathlib import Path
+
+from archive import pictures
+from archive.ingest.previews import preview_path
+from archive.pictures.closeup import Closeup
+from archive.records import durable, originals
+from archive.records.archive import Archive
+from archive.records.things import Photo
+
+SCREEN_PX = 2048
+
+
+def screen_picture_path(archive: Archive, photo: Photo) -> Path:
+    """Return where the picture that fills a screen lies, whether it is there or not."""
+    return preview_path(archive, photo).with_suffix(".screen.jpg")
+
+
+def screen_picture_of(archive: Archive, photo: Photo) -> bytes:
+    """Return the picture that fills a screen as JPEG, made and kept if it is not there.
+
+    Raises `PictureNotReadable`. Where the archive cannot be written it is made each time.
+    """
+    path = screen_picture_path(archive, photo)
+    try:
+        return path.read_bytes()
+    except OSError:
+        content: bytes = pictures.upright_preview(originals.picture_path(archive, photo), SCREEN_PX)
+    with contextlib.suppress(OSError):  # it can be made again
+        path.parent.mkdir(parents=True, exist_ok=True)
+        part = durable.part_beside(path)
+        part.write_bytes(content)
+        part.replace(path)
+    return content
+
+
+class Closeups:
+    """Keeps the pictures that were looked at last, whole, so that their tiles come at once.
+
+    A picture of 50 megapixels takes 150 MB: `most` of them are kept.
+    """
+
+    def __init__(self, most: int = 2) -> None:
+        self._most = most
+        self._kept: OrderedDict[str, Closeup] = OrderedDict()
+        self._decoding = threading.Lock()
+
+    def tile(self, archive: Archive, photo: Photo, level: int, column: int, row: int) -> bytes | None:
+        """Return a tile of the photo as `Closeup.tile` does; raises `PictureNotReadable`."""
+        return self._of(archive, photo).tile(level, column, row)
+
+    def _of(self, archive: Archive, photo: Photo) -> Closeup:
+        with self._decoding:  # the tiles of one picture are asked for together: it is decoded once
+            if photo.id not in self._kept:
+                while len(self._kept) >= self._most:
+                    self._kept.popitem(last=False)
+                self._kept[photo.id] = Closeup(originals.picture_path(archive, photo))
+            self._kept.move_to_end(photo.id)
+            return self._kept[photo.id]

@@ -1,0 +1,119 @@
+"""Pictures at a glance: which photo stands for a subject or a visit, by view, and what comes next to a photo."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from sqlalchemy import func, select
+
+from archive.kinds import thesaurus
+from archive.records import kinds
+from archive.records import tables as t
+from archive.records.changes import Look
+from archive.records.things import Photo, Subject
+
+# A picture of the whole thing stands for it before one of a part of it.
+_FACES = (
+    "three-quarter", "front", "right side", "left side", "rear", "overview", "top", "inside", "detail", "underside",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Glance:
+    """The photo that stands for a subject or a visit, by its public id, and how many photos there are."""
+
+    photo_id: str
+    photos: int
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """The photos of one view of a subject, the best first; `view` is None where none was said."""
+
+    view: str | None
+    photos: tuple[Photo, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Neighbours:
+    """The public ids of the photos before and after one, in its visit's order of time."""
+
+    before: str | None
+    after: str | None
+    place: int
+    of: int
+
+
+def subjects_at_a_glance(look: Look) -> dict[int, Glance]:
+    """Return the photo that stands for each subject that has any, by the subject's key."""
+    rows = look.all(
+        select(t.sighting.c.subject_id, t.sighting.c.view, t.photo.c.public_id)
+        .join(t.photo, t.photo.c.id == t.sighting.c.photo_id)
+        .order_by(t.photo.c.id)
+    )
+    best: dict[int, tuple[int, str]] = {}
+    counts: dict[int, int] = {}
+    for row in rows:
+        counts[row.subject_id] = counts.get(row.subject_id, 0) + 1
+        rank = _FACES.index(row.view) if row.view in _FACES else len(_FACES)
+        if row.subject_id not in best or rank < best[row.subject_id][0]:
+            best[row.subject_id] = (rank, row.public_id)
+    return {key: Glance(photo_id, counts[key]) for key, (_, photo_id) in best.items()}
+
+
+def visits_at_a_glance(look: Look) -> dict[int, Glance]:
+    """Return the first photo of each visit that has any, by the visit's key."""
+    firsts = select(func.min(t.photo.c.id).label("first"), func.count().label("photos")).group_by(
+        t.photo.c.visit_id
+    )
+    counted = firsts.subquery("firsts")
+    rows = look.all(
+        select(t.photo.c.visit_id, t.photo.c.public_id, counted.c.photos).join(
+            counted, counted.c.first == t.photo.c.id
+        )
+    )
+    return {row.visit_id: Glance(row.public_id, row.photos) for row in rows}
+
+
+def by_view(look: Look, subject: Subject, photos: Sequence[Photo]) -> tuple[list[View], list[str]]:
+    """Return a subject's photos by view, those worth taking first, and the views that are missing.
+
+    The best of a view shows nothing but the subject, unmirrored, with the most pixels.
+    """
+    wanted = thesaurus(kinds.own_kinds(look)).views(subject.kind)
+    shelves: dict[str | None, list[Photo]] = {}
+    for photo in photos:
+        shelves.setdefault(_view_of(photo, subject), []).append(photo)
+    order: list[str | None] = [view for view in dict.fromkeys((*wanted, *_FACES)) if view in shelves]
+    order += [view for view in shelves if view not in order]
+    views = [View(view, tuple(sorted(shelves[view], key=lambda p: _flaws(p, subject)))) for view in order]
+    return views, [view for view in wanted if view not in shelves]
+
+
+def _view_of(photo: Photo, subject: Subject) -> str | None:
+    return next((s.view for s in photo.sightings if s.subject_id == subject.id), None)
+
+
+def _flaws(photo: Photo, subject: Subject) -> tuple[bool, int, int]:
+    mirrored = any(s.mirrored for s in photo.sightings if s.subject_id == subject.id)
+    return mirrored, len(photo.sightings), -(photo.width or 0) * (photo.height or 0)
+
+
+def neighbours(look: Look, photo: Photo) -> Neighbours:
+    """Return what comes before and after a photo in its visit, by time taken, then by name."""
+    ids = _ids_in_order(look, photo.visit_key)
+    at = ids.index(photo.id)
+    return Neighbours(
+        before=ids[at - 1] if at else None,
+        after=ids[at + 1] if at + 1 < len(ids) else None,
+        place=at + 1,
+        of=len(ids),
+    )
+
+
+def _ids_in_order(look: Look, visit_key: int) -> list[str]:
+    taken = t.photo.c
+    order: Iterable[object] = (taken.taken.is_(None), taken.taken, taken.subsecond, taken.file_key, taken.id)
+    rows = look.all(select(taken.public_id).where(taken.visit_id == visit_key).order_by(*order))  # type: ignore[arg-type]
+    return [row.public_id for row in rows]

@@ -1,0 +1,21 @@
+"""Reading what a form sent."""
+
+from __future__ import annotations
+
+from flask import request
+
+_LONGEST = 4000
+
+
+def text_of(name: str) -> str | None:
+    """Return a field of the form, None when it was left empty."""
+    return _filled(request.form.get(name, ""))
+
+
+def asked(name: str) -> str | None:
+    """Return a part of the address's question, None when it was left empty."""
+    return _filled(request.args.get(name, ""))
+
+
+def _filled(text: str) -> str | None:
+    return text[:_LONGEST].strip() or None

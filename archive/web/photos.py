@@ -1,0 +1,137 @@
+"""One photo: its picture to look at closely, its facts, what it shows."""
+
+from __future__ import annotations
+
+from flask import Blueprint, Response, abort, current_app, flash, redirect, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+
+from archive.dimensions.putting_right import amend_photos, unlink_photos
+from archive.ingest import previews
+from archive.ingest.closeups import Closeups, screen_picture_of
+from archive.pictures.closeup import TILE_PX
+from archive.records import glance, photos, subjects, visits
+from archive.records.entering import VIEWS, link_photos
+from archive.records.things import Photo
+from archive.web import saying
+from archive.web.archives import archive
+from archive.web.forms import text_of
+
+page = Blueprint("photos", __name__, url_prefix="/photo")
+
+_COARSEST_LEVEL = 8
+
+
+@page.get("/<id:photo_id>")
+def show(photo_id: str) -> ResponseReturnValue:
+    """Show one photo with its facts, and the way to the next."""
+    with archive().look() as look:
+        photo = photos.photo_named(look, photo_id)
+        beside = glance.neighbours(look, photo)
+        visit = visits.visit_named(look, photo.visit)
+        known = subjects.all_subjects(look)
+    return render_template(
+        "photo.html",
+        photo=photo,
+        beside=beside,
+        visit=visit,
+        subjects=known,
+        facts=facts_of(photo),
+        views=VIEWS,
+        tile_px=TILE_PX,
+    )
+
+
+@page.post("/<id:photo_id>/link")
+def link_one(photo_id: str) -> ResponseReturnValue:
+    """Say that this photo shows a subject."""
+    mirrored = bool(request.form.get("mirrored"))
+    done = link_photos(
+        archive(), [photo_id], [text_of("subject") or ""], view=text_of("view"), mirrored=mirrored
+    )
+    for sentence in done.warnings:
+        flash(sentence)
+    flash(f"This photo shows {done.subjects[0].name}.")
+    return redirect(url_for("photos.show", photo_id=photo_id))
+
+
+@page.post("/<id:photo_id>/unlink")
+def unlink(photo_id: str) -> ResponseReturnValue:
+    """Say that this photo does not show a subject after all."""
+    flash(unlink_photos(archive(), [photo_id], [text_of("subject") or ""]))
+    return redirect(url_for("photos.show", photo_id=photo_id))
+
+
+@page.post("/<id:photo_id>/amend")
+def amend(photo_id: str) -> ResponseReturnValue:
+    """Put in another caption, creator or rights; what was left as it is is not touched."""
+    photo = _photo(photo_id)
+    given = {name: text_of(name) or "" for name in ("caption", "creator", "rights") if name in request.form}
+    facts = {name: text for name, text in given.items() if text != (getattr(photo, name) or "")}
+    if facts:
+        flash(amend_photos(archive(), [photo_id], **facts))
+    return redirect(url_for("photos.show", photo_id=photo_id))
+
+
+def facts_of(photo: Photo) -> list[tuple[str, str]]:
+    """Return what is known of a photo, in words; what is unknown is left off."""
+    camera = " ".join(part for part in (photo.make, photo.model) if part)
+    facts = [
+        ("Caption", photo.caption),
+        ("Taken", photo.taken and saying.moment(photo.taken)),
+        ("The camera wrote", photo.taken_as_read if photo.taken_as_read != photo.taken else None),
+        ("Size", f"{photo.width} × {photo.height} px" if photo.width and photo.height else None),
+        ("Camera", camera),
+        ("Lens", photo.lens),
+        ("Focal length", f"{photo.focal_mm:g} mm" if photo.focal_mm else None),
+        ("as on 35 mm film", f"{photo.focal_35mm:g} mm" if photo.focal_35mm else None),
+        ("Place", _position(photo)),
+        ("Pointing", f"{photo.bearing_deg:.0f}°" if photo.bearing_deg is not None else None),
+        ("Keywords", ", ".join(photo.keywords)),
+        ("Creator", photo.creator),
+        ("Rights", photo.rights),
+        ("File", photo.picture.stored_path),
+    ]
+    return [(name, value) for name, value in facts if value]
+
+
+def _position(photo: Photo) -> str | None:
+    if photo.latitude is None or photo.longitude is None:
+        return None
+    north, east = "N" if photo.latitude >= 0 else "S", "E" if photo.longitude >= 0 else "W"
+    return f"{abs(photo.latitude):.5f}° {north}, {abs(photo.longitude):.5f}° {east}"
+
+
+@page.get("/<id:photo_id>/small.jpg")
+def small(photo_id: str) -> ResponseReturnValue:
+    """Send the preview."""
+    return _picture(previews.preview_of(archive(), _photo(photo_id)))
+
+
+@page.get("/<id:photo_id>/screen.jpg")
+def screen(photo_id: str) -> ResponseReturnValue:
+    """Send the picture that fills a screen."""
+    return _picture(screen_picture_of(archive(), _photo(photo_id)))
+
+
+@page.get("/<id:photo_id>/tile/<int:level>/<int:column>/<int:row>.jpg")
+def tile(photo_id: str, level: int, column: int, row: int) -> ResponseReturnValue:
+    """Send a piece of the whole picture."""
+    if level > _COARSEST_LEVEL:
+        abort(404)
+    closeups: Closeups = current_app.extensions.setdefault("closeups", Closeups())
+    piece = closeups.tile(archive(), _photo(photo_id), level, column, row)
+    if piece is None:
+        abort(404)
+    return _picture(piece)
+
+
+def _photo(photo_id: str) -> Photo:
+    with archive().look() as look:
+        return photos.photo_named(look, photo_id)
+
+
+def _picture(content: bytes) -> Response:
+    """An original never changes, so neither does what was made from it."""
+    answer = Response(content, mimetype="image/jpeg")
+    answer.headers["Cache-Control"] = "private, max-age=86400, immutable"
+    return answer

@@ -1,0 +1,51 @@
+"""What templates use to say dates, counts and sizes; sizes are rounded and phrased by `wording`."""
+
+from __future__ import annotations
+
+from flask import Flask
+
+from archive import wording
+from archive.records.things import Estimate, Visit
+
+
+def teach(app: Flask) -> None:
+    """Give the templates their words."""
+    app.jinja_env.filters.update(
+        moment=moment,
+        days=days,
+        counted=counted,
+        best_figure=best_figure,
+        in_feet=in_feet,
+        grade=wording.grade,
+    )
+
+
+def moment(taken: str | None) -> str:
+    """Return when a photo was taken, for people."""
+    return taken[:16].replace("T", " ") if taken else "time unknown"
+
+
+def days(visit: Visit) -> str:
+    """Return the days of a visit."""
+    if visit.first_day is None:
+        return ""
+    return (
+        visit.first_day
+        if visit.last_day in (None, visit.first_day)
+        else f"{visit.first_day} to {visit.last_day}"
+    )
+
+
+def counted(number: int, one: str, many: str) -> str:
+    """Return '1 photo', '3 photos'."""
+    return f"1 {one}" if number == 1 else f"{number:,} {many}".replace(",", " ")
+
+
+def best_figure(estimate: Estimate) -> str:
+    """Return the value of an estimate with its doubt."""
+    return wording.size(estimate.quantity, estimate.value, (estimate.low_95, estimate.high_95))
+
+
+def in_feet(estimate: Estimate) -> str:
+    """Return a length in feet and inches."""
+    return wording.other_system(estimate.quantity, estimate.value, (estimate.low_95, estimate.high_95))

@@ -1,0 +1,33 @@
+// Asking our own server: every change carries the page's token, every error comes back as a sentence.
+const token = document.querySelector("[data-token]")?.dataset.token ?? "";
+
+export async function ask(address, { json, body, headers = {}, signal } = {}) {
+  const change = json !== undefined || body !== undefined;
+  let answer;
+  try {
+    answer = await fetch(address, {
+      method: change ? "POST" : "GET",
+      body: json === undefined ? body : JSON.stringify(json),
+      headers: {
+        Accept: "application/json",
+        ...(change ? { "X-Rivetbook-Token": token } : {}),
+        ...(json === undefined ? {} : { "Content-Type": "application/json" }),
+        ...headers,
+      },
+      signal,
+    });
+  } catch (problem) {
+    if (problem.name === "AbortError") throw problem;
+    throw new Error("Rivetbook does not answer. Is it still running in its terminal?");
+  }
+  const said = await answer.json();
+  if (!answer.ok) throw new Error(said.error);
+  return said;
+}
+
+export function say(sentence, wrong = false) {
+  const line = document.createElement("p");
+  line.textContent = sentence;
+  line.className = wrong ? "wrong" : "";
+  document.querySelector("#said").replaceChildren(line);
+}

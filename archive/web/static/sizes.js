@@ -1,0 +1,65 @@
+// Writing sizes down: says how each is understood while it is typed, and never runs out of lines.
+import { ask } from "./asking.js";
+
+const form = document.querySelector("#several");
+const rows = document.querySelector("#rows");
+const PAUSE_MS = 200;
+let waiting;
+
+async function readBack(row) {
+  const label = row.querySelector("[name=label]").value;
+  const written = row.querySelector("[name=written]").value.trim();
+  const answer = row.querySelector(".understood");
+  if (!written) return answer.replaceChildren();
+  const line = document.createElement("span");
+  try {
+    const said = await ask(`${form.dataset.read}?${new URLSearchParams({ label, written })}`);
+    line.textContent = said.understood;
+  } catch (problem) {
+    line.textContent = problem.message;
+    line.className = "wrong";
+  }
+  if (row.querySelector("[name=written]").value.trim() === written) answer.replaceChildren(line);
+}
+
+function anotherRow() {
+  const last = rows.lastElementChild;
+  if ([...last.querySelectorAll("input")].every((field) => !field.value)) return;
+  const fresh = last.cloneNode(true);
+  const number = rows.children.length + 1;
+  for (const field of fresh.querySelectorAll("input, select")) {
+    if (field.matches("input")) field.value = "";
+    field.removeAttribute("aria-invalid");
+    field.removeAttribute("aria-describedby");
+    field.setAttribute("aria-label", field.getAttribute("aria-label").replace(/\d+$/, number));
+  }
+  fresh.querySelector(".understood").replaceChildren();
+  fresh.querySelector(".understood").id = `wrong-${number}`;
+  rows.append(fresh);
+}
+
+rows.addEventListener("input", (event) => {
+  anotherRow();
+  clearTimeout(waiting);
+  waiting = setTimeout(readBack, PAUSE_MS, event.target.closest("tr"));
+});
+
+// Enter goes on to the next line, as on paper; the button sends them all.
+rows.addEventListener("keydown", (event) => {
+  if (event.key !== "Enter" || event.ctrlKey || !event.target.matches("input")) return;
+  event.preventDefault();
+  const row = event.target.closest("tr");
+  const next = event.target.name === "label" ? row.querySelector("[name=written]") : row.nextElementSibling?.querySelector("[name=label]");
+  next?.focus();
+});
+
+const photo = document.querySelector("#photo");
+const picture = document.querySelector("#evidence-picture");
+photo.addEventListener("input", () => {
+  const shown = [...document.querySelectorAll("#evidence option")].find((option) => option.value === photo.value);
+  picture.hidden = !shown;
+  if (shown) {
+    picture.src = shown.dataset.picture;
+    picture.alt = `Photo ${shown.value}`;
+  }
+});

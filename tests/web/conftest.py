@@ -1,0 +1,71 @@
+"""The page over the demo archive."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+from asking_pages import PORT, Ids, browser, token_of
+from flask import Flask
+from flask.testing import FlaskClient
+from werkzeug.test import TestResponse
+
+from archive.demo import run_demo
+from archive.search import index
+from archive.web import close_app, create_app
+from archive.web.settings import PageSettings
+
+Send = Callable[..., TestResponse]
+
+
+@pytest.fixture(scope="session", autouse=True)
+def own_account(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """An account of the tests' own, for the key that signs search indexes."""
+    home = tmp_path_factory.mktemp("account")
+    with pytest.MonkeyPatch.context() as patch:
+        for variable in ("HOME", "XDG_DATA_HOME", "XDG_CACHE_HOME", "LOCALAPPDATA"):
+            patch.setenv(variable, str(home))
+        patch.setattr(index, "_known_key", None)
+        yield
+
+
+@pytest.fixture(scope="session")
+def demo_made_once(tmp_path_factory: pytest.TempPathFactory, own_account: None) -> Path:
+    return run_demo(tmp_path_factory.mktemp("demo") / "basin", say=lambda _line: None) / "archive"
+
+
+@pytest.fixture
+def demo(demo_made_once: Path, tmp_path: Path) -> Path:
+    """The demo archive, a copy to change as one likes."""
+    return Path(shutil.copytree(demo_made_once, tmp_path / "wendle-basin"))
+
+
+@pytest.fixture
+def ids(demo: Path) -> Ids:
+    return Ids(demo)
+
+
+@pytest.fixture
+def app(demo: Path) -> Iterator[Flask]:
+    made = create_app(PageSettings(demo, PORT))
+    made.testing = True
+    yield made
+    close_app(made)
+
+
+@pytest.fixture
+def client(app: Flask) -> FlaskClient:
+    return browser(app)
+
+
+@pytest.fixture
+def send(client: FlaskClient) -> Send:
+    """Send a form as our own page does, and follow where it leads."""
+    token = token_of(client)
+
+    def sent(address: str, **fields: object) -> TestResponse:
+        return client.post(address, data={"token": token, **fields}, follow_redirects=True)
+
+    return sent

@@ -1,0 +1,233 @@
+"""The pages over the demo archive, without a browser: what is shown, and what a form changes."""
+
+from __future__ import annotations
+
+import io
+import shutil
+import sqlite3
+import subprocess
+import sys
+import threading
+from pathlib import Path
+
+import pytest
+from asking_pages import PORT, Ids, browser, changes_in, token_of
+from flask import Flask
+from flask.testing import FlaskClient
+from PIL import Image
+
+from archive.dimensions.overview import sizes_of
+from archive.records import photos
+from archive.records.archive import open_archive
+from archive.records.entering import enter_visit
+from archive.web import close_app, create_app
+from archive.web.settings import PageSettings
+
+
+def test_words_and_a_size_find_what_the_command_line_finds(client: FlaskClient):
+    shown = client.get("/find", query_string={"words": "crane", "size": "post height 2.5 to 3 m"}).text
+
+    # 9ft 0in, noted at the crane, is 2743.2 mm.
+    assert "Wharf crane" in shown
+    assert "2743" in shown
+    assert "very likely" in shown
+
+
+def test_a_condition_that_cannot_be_read_is_explained_and_the_form_stays(client: FlaskClient):
+    shown = client.get("/find", query_string={"words": "crane", "size": "height 3 furlongs"}).text
+
+    assert "furlongs" in shown
+    assert 'value="crane"' in shown
+
+
+def test_a_visit_lists_its_photos_in_order_of_time(client: FlaskClient, ids: Ids):
+    shown = client.get(f"/visit/{ids.visits['Wendle Basin, June']}").text
+
+    at = [
+        shown.index(f"{name}.jpg")
+        for name in ("P5_20230617_101204", "P5_20230617_101431", "P5_20230617_104706")
+    ]
+    assert at == sorted(at)
+    assert "18 photos" in shown
+
+
+def test_a_run_is_linked_at_once_with_one_line_of_history(client: FlaskClient, ids: Ids, demo: Path):
+    before = changes_in(demo)
+    run = [ids.photos[name] for name in ("P5_20230617_102102", "P5_20230617_102140", "P5_20230617_102233")]
+
+    answer = client.post(
+        "/link",
+        json={"photos": run, "subject": "Quay lamp", "view": "left side"},
+        headers={"X-Rivetbook-Token": token_of(client)},
+    )
+
+    assert answer.json["linked"] == 3
+    assert answer.json["shows"][run[0]][0] == "Quay lamp, left side"
+    assert changes_in(demo) == before + 1
+
+
+def test_an_unknown_subject_links_nothing_and_near_names_are_offered(
+    client: FlaskClient, ids: Ids, demo: Path
+):
+    before = changes_in(demo)
+
+    answer = client.post(
+        "/link",
+        json={"photos": [ids.photos["HC20_0412"]], "subject": "Warf crane"},
+        headers={"X-Rivetbook-Token": token_of(client), "Accept": "application/json"},
+    )
+
+    assert answer.status_code == 404
+    assert "Wharf crane" in answer.json["error"]
+    assert changes_in(demo) == before
+
+
+def test_several_sizes_are_written_down_at_once_and_one_wrong_line_comes_back(send, ids: Ids, demo: Path):
+    answer = send(
+        f"/subject/{ids.subjects['Quay lamp']}/sizes",
+        label=["column height", "lantern width", "lantern height"],
+        written=["11ft 2in", "a good yard", "0.61 m"],
+        span=["plain", "plain", "over"],
+    )
+
+    assert answer.status_code == 422
+    assert 'value="a good yard"' in answer.text
+    with open_archive(demo) as archive:
+        known = {line.dimension.label: line.estimate for line in sizes_of(archive, "Quay lamp").lines}
+    # By definition of the foot: 11 x 304.8 + 2 x 25.4.
+    assert known["column height"].value == pytest.approx(3403.6)
+    assert known["lantern height"].value == pytest.approx(610.0)
+    assert "lantern width" not in known
+
+
+def test_the_lines_of_one_form_are_one_act(send, ids: Ids, demo: Path):
+    send(
+        f"/subject/{ids.subjects['Quay lamp']}/sizes",
+        label=["a height", "b height"],
+        written=["1 m", "2 m"],
+        span=["plain"] * 2,
+    )
+
+    with sqlite3.connect(demo / "archive.db") as database:
+        acts = [act for (act,) in database.execute("SELECT act FROM change ORDER BY number DESC LIMIT 2")]
+    database.close()
+    assert acts[0] == acts[1]
+
+
+def test_a_size_is_shown_at_the_scale_asked_for_and_the_scale_is_remembered(client: FlaskClient, ids: Ids):
+    hut = f"/subject/{ids.subjects['Weighbridge hut']}"
+
+    # By hand: 695 mm / 43.5 = 15.977 mm.
+    assert "15.977 mm" in client.get(hut, query_string={"scale": "1:43.5"}).text
+    assert "15.977 mm" in client.get(hut).text
+    assert "was not understood as a scale" in client.get(hut, query_string={"scale": "one to many"}).text
+
+
+def test_what_is_being_typed_is_read_back(client: FlaskClient):
+    answer = client.get("/read-size", query_string={"label": "door height", "written": "4ft 8½in"})
+
+    assert answer.json["understood"] == "1435.1 mm, 4 ft 8½ in"
+    assert client.get("/read-size?written=abc", headers={"Accept": "application/json"}).status_code == 400
+
+
+def test_views_that_are_missing_are_named(client: FlaskClient, ids: Ids):
+    shown = client.get(f"/subject/{ids.subjects['Wharf crane']}").text
+
+    # Of the views worth taking of a crane, the demo notes none of these three.
+    assert "No photo yet from these views: left side, front, top" in shown
+
+
+def test_a_picture_comes_small_and_screen_sized_and_in_tiles(client: FlaskClient, ids: Ids, demo: Path):
+    photo = ids.photos["HC20_0412"]
+    with open_archive(demo) as archive, archive.look() as look:
+        facts = photos.photo_named(look, photo)
+        original = Image.open(demo.joinpath(*facts.picture.stored_path.split("/"))).convert("RGB")
+
+    small = Image.open(io.BytesIO(client.get(f"/photo/{photo}/small.jpg").data))
+    screen = Image.open(io.BytesIO(client.get(f"/photo/{photo}/screen.jpg").data))
+    tile = Image.open(io.BytesIO(client.get(f"/photo/{photo}/tile/0/1/1.jpg").data))
+
+    assert max(small.size) == 512
+    assert max(screen.size) == min(2048, max(original.size))
+    assert tile.size == (min(512, original.width - 512), min(512, original.height - 512))
+    there = original.getpixel((512 + 40, 512 + 40))
+    assert all(abs(a - b) < 24 for a, b in zip(tile.getpixel((40, 40)), there, strict=True))
+    assert client.get(f"/photo/{photo}/tile/0/99/0.jpg").status_code == 404
+    assert client.get(f"/photo/{photo}/tile/40/0/0.jpg").status_code == 404
+
+
+def test_a_photo_leads_to_the_next_of_its_visit(client: FlaskClient, ids: Ids):
+    shown = client.get(f"/photo/{ids.photos['P5_20230617_101431']}").text
+
+    assert f'rel="prev" href="/photo/{ids.photos["P5_20230617_101204"]}"' in shown
+    assert f'rel="next" href="/photo/{ids.photos["P5_20230617_101510"]}"' in shown
+
+
+def test_an_archive_that_cannot_be_written_is_looked_at_and_says_so(
+    demo: Path, monkeypatch: pytest.MonkeyPatch
+):
+    from archive.records import folder as folders
+
+    monkeypatch.setattr(folders, "can_be_written", lambda _folder: False)  # as on a read-only disk
+    app = create_app(PageSettings(demo, PORT))
+    client = browser(app)
+
+    assert "not change anything" in client.get("/visits").text
+    answer = client.post("/visits", data={"token": token_of(client), "name": "New"})
+    assert answer.status_code == 403
+    assert "cannot be written" in answer.text
+    close_app(app)
+
+
+def test_the_page_and_the_command_line_write_at_once_and_lose_nothing(app: Flask, demo: Path):
+    client = browser(app)
+    token, before = token_of(client), changes_in(demo)
+
+    def by_hand() -> None:
+        with open_archive(demo, door="command line") as archive:
+            for n in range(10):
+                archive.begin_act()
+                enter_visit(archive, f"by hand {n}")
+
+    other = threading.Thread(target=by_hand)
+    other.start()
+    answers = [
+        client.post("/visits", data={"token": token, "name": f"by page {n}"}).status_code for n in range(10)
+    ]
+    other.join()
+
+    assert answers == [302] * 10
+    assert changes_in(demo) == before + 20
+
+
+def test_a_bug_is_told_in_a_sentence_and_not_as_a_traceback(
+    demo: Path, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+):
+    monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
+    monkeypatch.setattr("archive.records.visits.all_places", lambda _look: 1 / 0)
+    app = create_app(PageSettings(demo, PORT))
+
+    answer = browser(app).get("/visits")
+
+    assert answer.status_code == 500
+    assert "a mistake of its own" in answer.text
+    assert "ZeroDivisionError" not in answer.text
+    assert "ZeroDivisionError" in next(tmp_path.glob("rivetbook-fault-*")).read_text()
+    close_app(app)
+
+
+def test_other_commands_do_not_wait_for_flask():
+    probe = "import sys, archive.cli, archive.cli.find, archive.cli.page; print([m for m in ('flask', 'waitress', 'segno') if m in sys.modules])"
+
+    assert (
+        subprocess.run(
+            [sys.executable, "-c", probe], capture_output=True, text=True, check=True
+        ).stdout.strip()
+        == "[]"
+    )
+
+
+def test_a_copy_of_an_archive_with_no_previews_makes_them_anew(client: FlaskClient, ids: Ids, demo: Path):
+    shutil.rmtree(demo / "previews")
+
+    assert client.get(f"/photo/{ids.photos['HC20_0412']}/small.jpg").status_code == 200
