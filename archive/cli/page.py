@@ -11,7 +11,9 @@ from archive.records.archive import Archive
 
 
 @click.command("open")
-@click.option("--port", type=click.IntRange(1, 65535), help="Serve at this port, not the usual one.")
+@click.option(
+    "--port", type=click.IntRange(0, 65535), help="Serve at this port, not the usual one; 0: at any free one."
+)
 @click.option("--no-browser", is_flag=True, help="Only serve; open no browser.")
 @click.option("--on-network", is_flag=True, help="Let a tablet look too, with a code that is shown here.")
 @click.option("--may-change", is_flag=True, help="Let a tablet that gave the code change things as well.")

@@ -8,6 +8,8 @@ from pathlib import Path
 import pytest
 from doors.basin import make_sample
 
+from archive.web import serving
+
 
 @pytest.fixture(scope="session")
 def sample(tmp_path_factory: pytest.TempPathFactory) -> Path:
@@ -28,3 +30,10 @@ def here(sample: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.setenv("RIVETBOOK_ARCHIVE", str(folder / "archive"))
     monkeypatch.chdir(folder)
     return folder
+
+
+@pytest.fixture(autouse=True)
+def a_page_that_is_closed_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """`open` would serve until somebody stops it, and only where there is a network."""
+    monkeypatch.setattr(serving.Opened, "run", lambda _page: None)
+    monkeypatch.setattr(serving, "own_address", lambda: "192.0.2.10")

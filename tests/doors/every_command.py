@@ -92,6 +92,7 @@ USAGES: dict[str, Usage] = {
     "find": Usage(
         ("crane", "--kind", KIND, "--view", VIEW, "--visit", visit(), "--size", Named("jib length over 4 m", "size asked for"))
     ),
+    "open": Usage(("--port", "0", "--no-browser", "--on-network", "--may-change")),
     "build add": Usage(
         (new_name("Wharf in N", "build"), "--scale", SCALE, "--subject", subject(), "--process", "resin",
          "--tolerance", length("0.1mm"), "--notes", "for the shelf"),

@@ -97,7 +97,8 @@ def test_every_document_is_format_1_and_nothing_but_json(here: Path, name: str) 
 def test_every_command_that_shows_something_has_json() -> None:
     # The others make one thing and say so, or tell a story.
     assert {name for name, _ in commands()} - set(WITH_JSON) <= {
-        "new", "demo", "visit add", "subject add", "instrument add", "build add",
+        "new",
+        "open", "demo", "visit add", "subject add", "instrument add", "build add",
     }  # fmt: skip
 
 
