@@ -93,6 +93,10 @@ def grade(known_how: str) -> str:
 _OF_ITSELF = {
     "rounding": "rounding of the reading",
     "tolerance": "the ± written with it",
+    "written limit": "the ± written with it",
+    "about": "the 'about' written with it",
+    "sister": "how far examples of the type differ",
+    "unevenness": "unevenness of what was counted",
     "repeats": "scatter of the repeated readings",
     "mark": "placing of the marks",
     "lens": "the lens",
@@ -101,7 +105,7 @@ _OF_ITSELF = {
     "depth": "how far it stands in front or behind",
     "disagreement": "readings that disagree",
 }
-_OF_SOMETHING = {"offset": "offset", "scale": "scale error", "day": "error of the day"}
+_OF_SOMETHING = {"offset": "offset", "scale": "scale error", "day": "error of the day", "scatter": "scatter"}
 
 
 def shares(parts: Iterable[tuple[str, str, float]], *, most: int = 4) -> str:

@@ -24,8 +24,8 @@ def instrument() -> None:
 @click.option("--limit", metavar="LIMIT", help="How far off it may be: '0.3 mm + 0.2 mm/m', '± 2 mm', '1 %'.")
 @click.option(
     "--steady/--changing",
-    default=True,
-    help="Steady: it keeps its error from day to day (a tape). Changing: it does not (a phone).",
+    default=None,
+    help="Steady: it keeps its error from day to day (a tape). Changing: it does not (a phone). Else by its kind.",
 )
 @click.option("--notes", help="Anything else about it.")
 @pass_archive
@@ -35,7 +35,7 @@ def add_instrument(
     kind: str | None,
     resolution: str | None,
     limit: str | None,
-    steady: bool,
+    steady: bool | None,
     notes: str | None,
 ) -> None:
     """Add the instrument NAME.

@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from archive.dimensions.estimates import FROM_A_SISTER, GUESSED, recompute
+from archive.dimensions.estimates import recompute
+from archive.dimensions.observations import FROM_A_SISTER, GUESSED
 from archive.errors import NotAccepted
 from archive.lengths import WrittenQuantity, parse_quantity
 from archive.records import instruments, photos, sizes, subjects, visits

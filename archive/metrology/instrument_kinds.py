@@ -19,6 +19,7 @@ class InstrumentKind:
     id: str
     steady: bool  # keeps its error from day to day
     why: str  # where the limits come from
+    also: tuple[str, ...] = ()  # other words for it
     constant_mm: float = 0.0
     per_m_mm: float = 0.0
     resolution_mm: float | None = None  # None: the digits written say it
@@ -52,4 +53,14 @@ class InstrumentKind:
 def instrument_kinds() -> dict[str, InstrumentKind]:
     """All kinds by id, in the order of the data file."""
     text = resources.files("archive.metrology").joinpath("instrument_kinds.json").read_text(encoding="utf-8")
-    return {row["id"]: InstrumentKind(**row) for row in json.loads(text)}
+    rows = [{**row, "also": tuple(row["also"])} for row in json.loads(text)]
+    return {row["id"]: InstrumentKind(**row) for row in rows}
+
+
+def kind_called(word: str | None) -> InstrumentKind | None:
+    """The kind that a person calls by this word, or None: 'tape' is a steel tape."""
+    wanted = " ".join((word or "").casefold().split())
+    for kind in instrument_kinds().values():
+        if wanted in (kind.id, *kind.also):
+            return kind
+    return None

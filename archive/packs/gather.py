@@ -8,7 +8,7 @@ from importlib.metadata import PackageNotFoundError, version
 from pathlib import PurePath
 
 from archive import wording
-from archive.dimensions.estimates import usable
+from archive.dimensions.observations import usable
 from archive.dimensions.overview import SizeLine, sizes_of_subject
 from archive.kinds import Thesaurus, thesaurus
 from archive.packs.choosing import choose_photos

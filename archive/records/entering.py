@@ -14,6 +14,7 @@ from zoneinfo import ZoneInfo, available_timezones
 from archive.errors import NotAccepted
 from archive.kinds import thesaurus
 from archive.lengths import parse_length, parse_limit
+from archive.metrology.instrument_kinds import kind_called
 from archive.records import builds, instruments, kinds, photos, subjects, visits
 from archive.records.archive import Archive
 from archive.records.changes import Look
@@ -215,10 +216,16 @@ def enter_instrument(
     kind: str | None = None,
     resolution: str | None = None,
     limit: str | None = None,
-    steady: bool = True,
+    steady: bool | None = None,
     notes: str | None = None,
 ) -> Instrument:
-    """Add an instrument; resolution and limit as the person writes them ('1mm', '0.3 mm + 0.2 mm/m')."""
+    """Add an instrument; resolution and limit as the person writes them ('1mm', '0.3 mm + 0.2 mm/m').
+
+    Where it is not said whether it is steady, it is what its kind is, and steady where that is not known.
+    """
+    if steady is None:
+        known = kind_called(kind)
+        steady = known.steady if known else True
     resolution_mm = parse_length(resolution).value_mm if resolution else None
     if resolution_mm == 0:
         raise NotAccepted(

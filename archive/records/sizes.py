@@ -253,11 +253,16 @@ def drop_unused_sources(writer: Writer, keys: Iterable[int] | None = None) -> No
 def _source_keys(writer: Writer, sources: Iterable[Source]) -> dict[Source, int]:
     wanted = sorted(sources, key=lambda s: (s.of_record, s.kind, s.component))
     held: dict[tuple[str, str, str], int] = {}
+    facts = {(s.of_record, s.kind, s.component): _facts_of(s) for s in wanted}
     records = list(dict.fromkeys(s.of_record for s in wanted))
     for start in range(0, len(records), 500):
         chunk = records[start : start + 500]
         for row in writer.all(select(t.source).where(t.source.c.of_record.in_(chunk))):
-            held[row.of_record, row.kind, row.component] = row.id
+            which = row.of_record, row.kind, row.component
+            held[which] = row.id
+            wanted_facts = facts.get(which, {})
+            if any(row._mapping[name] != value for name, value in wanted_facts.items()):
+                writer.update(t.source, row.id, **wanted_facts)  # another repeat or check tells more of it
     new = [s for s in wanted if (s.of_record, s.kind, s.component) not in held]
     keys = writer.insert_all(
         t.source,
@@ -266,14 +271,18 @@ def _source_keys(writer: Writer, sources: Iterable[Source]) -> dict[Source, int]
                 "kind": s.kind,
                 "of_record": s.of_record,
                 "component": s.component,
-                "degrees_of_freedom": None if isinf(s.degrees_of_freedom) else s.degrees_of_freedom,
-                "distribution": s.distribution,
+                **_facts_of(s),
             }
             for s in new
         ],
     )
     held.update({(s.of_record, s.kind, s.component): key for s, key in zip(new, keys, strict=True)})
     return {s: held[s.of_record, s.kind, s.component] for s in wanted}
+
+
+def _facts_of(source: Source) -> dict[str, Any]:
+    degrees = source.degrees_of_freedom
+    return {"degrees_of_freedom": None if isinf(degrees) else degrees, "distribution": source.distribution}
 
 
 def _source(row: Row[Any]) -> Source:
