@@ -23,6 +23,8 @@ from archive.photogrammetry.focal import camera_from_35mm
 from archive.photogrammetry.homography import from_four
 from archive.photogrammetry.marks import Mark, Shot, known_size
 
+pytestmark = pytest.mark.cases  # the marks that are timed are theirs
+
 MOST_TIMES_PLAIN = 3.0
 LEAST_GAIN_OF_BATCHES = 10.0
 CORNERS = np.array([(0.0, 0.0), (1.0, 0.0), (1.0, 1.0), (0.0, 1.0)])
