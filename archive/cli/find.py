@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import click
@@ -10,7 +11,8 @@ from archive import wording
 from archive.cli import show
 from archive.cli.door import json_option, pass_archive, show_json
 from archive.records.archive import Archive
-from archive.records.things import as_json
+from archive.records.photos import photos_by_key
+from archive.records.things import Photo, as_json
 
 if TYPE_CHECKING:
     from archive.search.by_size import SizeFound
@@ -46,12 +48,13 @@ def find(
 
     found = look_for(archive, " ".join(words), kind=kind, view=view, visit=visit, sizes=sizes)
     if as_json_:
-        show_json(_json(found))
+        with archive.look() as look:
+            show_json(_json(found, photos_by_key(look, [photo.key for photo in found.photos])))
         return
     _show(found)
 
 
-def _json(found: FindResult) -> dict[str, object]:
+def _json(found: FindResult, loose: Sequence[Photo]) -> dict[str, object]:
     return {
         "words": found.words,
         "hits": [
@@ -68,7 +71,7 @@ def _json(found: FindResult) -> dict[str, object]:
             }
             for hit in found.hits
         ],
-        "photos": [show.photo_json(photo) for photo in found.photos],
+        "photos": [show.photo_json(photo) for photo in loose],
         "visits": [as_json(visit) for visit in found.visits],
         "messages": list(found.messages),
         "more": found.more,
@@ -83,7 +86,7 @@ def _show(found: FindResult) -> None:
         show.table(("Subject", "Kind", "Sizes asked for", "Best photo", "Seen on"), rows, nothing="")
     if found.photos:
         click.echo("\nPhotos that are not linked to a subject yet:")
-        show.photo_table(found.photos)
+        show.card_table(found.photos)
     if found.visits:
         click.echo("\nVisits:")
         show.visit_table(found.visits)

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from archive.dimensions.readings import Recorded
     from archive.ingest.importing import ImportReport
     from archive.packs.writing import PackReport
+    from archive.records.finding import PhotoCard
 
 _WIDE = 160  # where nobody watches, no line is broken for a screen's sake
 
@@ -140,6 +141,12 @@ def photo_table(photos: Sequence[Photo]) -> None:
         [(p.file, _moment(p.taken), p.visit, _shows(p), p.caption or "") for p in photos],
         nothing="There are no such photos. Bring some in with: rivetbook import FOLDER --visit NAME",
     )
+
+
+def card_table(cards: Sequence[PhotoCard]) -> None:
+    """Photos that show no subject yet, in the order in which they were found."""
+    rows = [(card.file, _moment(card.taken), card.visit, card.caption or "") for card in cards]
+    table(("Photo", "Taken", "Visit", "Caption"), rows, nothing="")
 
 
 def _moment(taken: str | None) -> str:

@@ -31,9 +31,9 @@ class Look:
     def __init__(self, connection: Connection) -> None:
         self._connection = connection
 
-    def all(self, statement: Executable) -> Sequence[Row[Any]]:
-        """Return every row of the statement."""
-        return self._connection.execute(statement).all()
+    def all(self, statement: Executable, values: Mapping[str, Any] | None = None) -> Sequence[Row[Any]]:
+        """Return every row of the statement; `values` are for what it leaves open."""
+        return self._connection.execute(statement, values).all()
 
     def first(self, statement: Executable) -> Row[Any] | None:
         """Return the first row of the statement, or None."""

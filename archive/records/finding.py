@@ -10,7 +10,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from sqlalchemy import ColumnElement, Select, Table, func, select
+from sqlalchemy import BindParameter, ColumnElement, Select, Table, bindparam, func, select
 
 from archive.records import tables as t
 from archive.records.changes import Look, Touched, in_chunks
@@ -65,6 +65,7 @@ class VisitWords:
     access_notes: str | None
     place_notes: str | None
     days: tuple[str, ...]
+    also: tuple[str, ...] = ()
 
 
 def subject_words(look: Look, keys: Collection[int] | None = None) -> Iterator[SubjectWords]:
@@ -177,9 +178,14 @@ def visit_words(look: Look, keys: Collection[int] | None = None) -> Iterator[Vis
         .order_by(t.visit.c.id)
     )
     for chunk in _chunks(look, t.visit, keys):
+        also: dict[int, list[str]] = defaultdict(list)
+        for r in look.all(select(t.visit_name).where(t.visit_name.c.visit_id.in_(chunk))):
+            also[r.visit_id].append(r.name)
         for r in look.all(statement.where(t.visit.c.id.in_(chunk))):
             days = tuple(day for day in (r.first_day, r.last_day) if day)
-            yield VisitWords(r.id, r.name, r.place, r.people, r.access_notes, r.place_notes, days)
+            yield VisitWords(
+                r.id, r.name, r.place, r.people, r.access_notes, r.place_notes, days, tuple(also[r.id])
+            )
 
 
 def _chunks(look: Look, table: Table, keys: Collection[int] | None) -> Iterator[list[int]]:
@@ -208,7 +214,7 @@ def stale_after(look: Look, touched: Iterable[Touched]) -> Stale:
     stale = Stale()
     photos = {row["id"] for row in rows["photo"]}
     subjects = {row["id"] for row in rows["subject"]}
-    visits = {row["id"] for row in rows["visit"]}
+    visits = {row["id"] for row in rows["visit"]} | {row["visit_id"] for row in rows["visit_name"]}
     places = {row["id"] for row in rows["place"]}
     visits |= _keys(look, select(t.visit.c.id), t.visit.c.place_id, places)
     photos |= _keys(look, select(t.photo.c.id), t.photo.c.visit_id, visits)
@@ -241,10 +247,13 @@ def count_of_words(look: Look) -> int:
     )
 
 
+_STAMPS = select(t.change.c.number, t.change.c.at_utc)
+_NEWEST_STAMP = _STAMPS.order_by(t.change.c.number.desc()).limit(1)
+
+
 def change_stamp(look: Look, number: int | None = None) -> tuple[int, str]:
     """Return the number and time of the newest change, or of this one; (0, '') where there is none."""
-    statement = select(t.change.c.number, t.change.c.at_utc).order_by(t.change.c.number.desc()).limit(1)
-    row = look.first(statement if number is None else statement.where(t.change.c.number == number))
+    row = look.first(_NEWEST_STAMP if number is None else _STAMPS.where(t.change.c.number == number))
     return (row.number, row.at_utc) if row is not None else (0, "")
 
 
@@ -278,78 +287,135 @@ def labels_in_use(look: Look) -> dict[str, str]:
     return {row.label_key: row.label for row in rows}
 
 
-_SIZE_ROWS = select(
-    t.dimension.c.subject_id.label("subject_key"),
-    t.dimension.c.id.label("dimension_key"),
-    t.estimate.c.id.label("estimate_key"),
-    t.dimension.c.label,
-    t.dimension.c.state,
-    t.dimension.c.span,
-    t.estimate.c.quantity,
+# What runs at each search is put together once, with its values left open.
+_SIZES = select(
+    t.dimension.c.subject_id,
+    t.dimension.c.id,
     t.estimate.c.value,
-    t.estimate.c.unit,
-    t.estimate.c.standard_uncertainty,
     t.estimate.c.low_95,
     t.estimate.c.high_95,
-    t.estimate.c.grade,
-    t.estimate.c.readings,
 ).join(t.estimate, t.estimate.c.dimension_id == t.dimension.c.id)
-
-
-def sizes_overlapping(
-    look: Look, label_keys: Collection[str] | None, low: float, high: float
-) -> list[SizeRow]:
-    """Return the lengths of these labels (None: of any) whose 95 % interval meets the range, mm."""
-    statement = _SIZE_ROWS.where(
-        t.estimate.c.quantity == "length", t.estimate.c.low_95 <= high, t.estimate.c.high_95 >= low
+_SIZES_MEETING = _SIZES.where(
+    t.estimate.c.quantity == "length",
+    t.estimate.c.low_95 <= bindparam("high"),
+    t.estimate.c.high_95 >= bindparam("low"),
+)
+_KEYS: BindParameter[Any] = bindparam("keys", expanding=True)
+_SIZES_MEETING_OF_LABELS = _SIZES_MEETING.where(t.dimension.c.label_key.in_(_KEYS))
+_SIZE_ROWS = (
+    select(
+        t.dimension.c.subject_id,
+        t.dimension.c.id,
+        t.estimate.c.id,
+        t.dimension.c.label,
+        t.dimension.c.state,
+        t.dimension.c.span,
+        t.estimate.c.quantity,
+        t.estimate.c.value,
+        t.estimate.c.unit,
+        t.estimate.c.standard_uncertainty,
+        t.estimate.c.low_95,
+        t.estimate.c.high_95,
+        t.estimate.c.grade,
+        t.estimate.c.readings,
     )
-    if label_keys is not None:
-        statement = statement.where(t.dimension.c.label_key.in_(list(label_keys)))
-    return [SizeRow(*tuple(row)) for row in look.all(statement)]
+    .join(t.estimate, t.estimate.c.dimension_id == t.dimension.c.id)
+    .where(t.dimension.c.id.in_(_KEYS))
+)
+
+
+def sizes_meeting(
+    look: Look, label_keys: Collection[str] | None, low_mm: float, high_mm: float
+) -> Iterable[tuple[int, int, float, float, float]]:
+    """Return the lengths of these labels (None: of any) whose 95 % interval meets the range.
+
+    Each is a row: subject key, dimension key, value, low and high end, mm.
+    """
+    ends = {"low": low_mm, "high": high_mm}
+    if label_keys is None:
+        return look.all(_SIZES_MEETING, ends)  # type: ignore[return-value]
+    return look.all(_SIZES_MEETING_OF_LABELS, {**ends, "keys": list(label_keys)})  # type: ignore[return-value]
+
+
+def size_rows(look: Look, dimension_keys: Iterable[int]) -> dict[int, SizeRow]:
+    """Return these sizes with their best figures, by dimension key."""
+    return {row[1]: SizeRow(*row) for row in _rows_of(look, _SIZE_ROWS, dimension_keys)}
 
 
 @dataclass(frozen=True, slots=True)
-class ShownPhoto:
-    """A photo of a subject, as a finder lists it."""
+class PhotoCard:
+    """A photo as a finder lists it; `subject_key`, `view` and `mirrored` are of the subject that it is listed for."""
 
-    subject_key: int
-    photo_key: int
+    key: int
     id: str
     file: str
-    view: str | None
-    mirrored: bool
     caption: str | None
-    keywords: tuple[str, ...]
     taken: str | None
     visit_key: int
     visit: str
+    subject_key: int | None = None
+    view: str | None = None
+    mirrored: bool = False
 
 
-def photos_of_subjects(look: Look, subject_keys: Iterable[int]) -> dict[int, list[ShownPhoto]]:
+@dataclass(frozen=True, slots=True)
+class SubjectCard:
+    """A subject as a finder lists it; `kind` is a kind's id."""
+
+    key: int
+    id: str
+    name: str
+    kind: str | None
+    place: str | None
+
+
+_SUBJECT_CARDS = (
+    select(t.subject.c.id, t.subject.c.public_id, t.subject.c.name, t.subject.c.kind, t.place.c.name)
+    .outerjoin(t.place, t.place.c.id == t.subject.c.place_id)
+    .where(t.subject.c.id.in_(_KEYS))
+)
+_CARD = (
+    t.photo.c.id,
+    t.photo.c.public_id,
+    t.photo.c.file,
+    t.photo.c.caption,
+    t.photo.c.taken,
+    t.photo.c.visit_id,
+    t.visit.c.name,
+)
+_PHOTO_CARDS = select(*_CARD).join(t.visit, t.visit.c.id == t.photo.c.visit_id).where(t.photo.c.id.in_(_KEYS))
+_SHOWN_CARDS = (
+    select(*_CARD, t.sighting.c.subject_id, t.sighting.c.view, t.sighting.c.mirrored)
+    .join(t.photo, t.photo.c.id == t.sighting.c.photo_id)
+    .join(t.visit, t.visit.c.id == t.photo.c.visit_id)
+    .where(t.sighting.c.subject_id.in_(_KEYS))
+)
+
+
+def subject_cards(look: Look, keys: Iterable[int]) -> dict[int, SubjectCard]:
+    """Return these subjects by key."""
+    return {row[0]: SubjectCard(*row) for row in _rows_of(look, _SUBJECT_CARDS, keys)}
+
+
+def photo_cards(look: Look, keys: Iterable[int]) -> dict[int, PhotoCard]:
+    """Return these photos by key."""
+    return {row[0]: PhotoCard(*row) for row in _rows_of(look, _PHOTO_CARDS, keys)}
+
+
+def photos_of_subjects(look: Look, subject_keys: Iterable[int]) -> dict[int, list[PhotoCard]]:
     """Return the photos that show these subjects, by subject key, in order of time taken."""
-    statement = (
-        select(
-            t.sighting.c.subject_id.label("subject_key"),
-            t.photo.c.id.label("photo_key"),
-            t.photo.c.public_id.label("id"),
-            t.photo.c.file,
-            t.sighting.c.view,
-            t.sighting.c.mirrored,
-            t.photo.c.caption,
-            t.photo.c.keywords,
-            t.photo.c.taken,
-            t.photo.c.visit_id.label("visit_key"),
-            t.visit.c.name.label("visit"),
-        )
-        .join(t.photo, t.photo.c.id == t.sighting.c.photo_id)
-        .join(t.visit, t.visit.c.id == t.photo.c.visit_id)
-        .order_by(t.photo.c.taken.is_(None), t.photo.c.taken, t.photo.c.file_key)
-    )
-    found: dict[int, list[ShownPhoto]] = defaultdict(list)
-    for chunk in in_chunks(subject_keys):
-        for row in look.all(statement.where(t.sighting.c.subject_id.in_(chunk))):
-            found[row.subject_key].append(ShownPhoto(**{**row._mapping, "keywords": tuple(row.keywords)}))
+    found: dict[int, list[PhotoCard]] = defaultdict(list)
+    for row in _rows_of(look, _SHOWN_CARDS, subject_keys):
+        card = PhotoCard(*row)
+        found[row.subject_id].append(card)
+    for cards in found.values():
+        cards.sort(key=lambda card: (card.taken is None, card.taken or "", card.file, card.key))
     return found
+
+
+def _rows_of(look: Look, statement: Select[Any], keys: Iterable[int]) -> Iterator[Any]:
+    for chunk in in_chunks(keys):
+        yield from look.all(statement, {"keys": chunk})
 
 
 def subjects_of_kinds(look: Look, kinds: Collection[str]) -> set[int]:

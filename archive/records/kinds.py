@@ -8,10 +8,12 @@ from archive.kinds import Kind
 from archive.records import tables as t
 from archive.records.changes import Look
 
+_OWN_KINDS = select(t.kind).order_by(t.kind.c.name_key)
+
 
 def own_kinds(look: Look) -> tuple[Kind, ...]:
     """Return the kinds that the person added."""
-    rows = look.all(select(t.kind).order_by(t.kind.c.name_key))
+    rows = look.all(_OWN_KINDS)
     return tuple(
         Kind(
             id=r.slug,

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+import threading
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from math import erf, inf, prod, sqrt
+from typing import NamedTuple
 
 from archive import wording
 from archive.errors import RecordNotFound
 from archive.lengths import SizeRange
 from archive.records.changes import Look
-from archive.records.finding import SizeRow, labels_in_use, sizes_overlapping
+from archive.records.finding import SizeRow, labels_in_use, size_rows, sizes_meeting
 from archive.records.names import name_key, near_names
 from archive.search.words import common_words, plain_words, root
 
@@ -31,6 +33,14 @@ class SizeFound:
     def likelihood(self) -> str:
         """The probability in words: very likely, likely, possible."""
         return wording.likelihood(self.in_range_probability)
+
+
+class Likely(NamedTuple):
+    """Of one subject, the size that is likeliest to lie in a range: how likely, how doubtful, and which it is."""
+
+    probability: float
+    relative_doubt: float
+    dimension_key: int
 
 
 def in_range_probability(
@@ -66,40 +76,70 @@ def _below(end: float, value: float, low_95: float, high_95: float) -> float:
 
 
 def sizes_asked_for(
-    look: Look, asked: Sequence[SizeRange], among: Collection[int] | None = None
-) -> dict[int, tuple[SizeFound, ...]]:
+    look: Look, asked: Sequence[SizeRange], stamp: object, among: Collection[int] | None = None
+) -> dict[int, tuple[Likely, ...]]:
     """Return the subjects that may have every size asked for, by key, with the likeliest size for each.
 
-    Raises `RecordNotFound` when no size of the archive is called so.
+    `stamp` is that of the newest change: what is called how is asked anew when it changes. Raises
+    `RecordNotFound` when no size of the archive is called so.
     """
-    found: dict[int, tuple[SizeFound, ...]] | None = None
+    found: dict[int, tuple[Likely, ...]] | None = None
     for condition in asked:
-        best = _likeliest(look, condition, among)
-        found = best if found is None else {k: (*found[k], *best[k]) for k in found if k in best}
+        best = _likeliest(look, condition, stamp, among)
+        if found is None:
+            found = {key: (one,) for key, one in best.items()}
+        else:
+            found = {key: (*found[key], best[key]) for key in found if key in best}
         among = found.keys()
     return found or {}
 
 
-def together(sizes: Sequence[SizeFound]) -> float:
-    """Return the probability that all these sizes are in range, each judged by itself."""
-    return prod(size.in_range_probability for size in sizes)
+def together(probabilities: Iterable[float]) -> float:
+    """Return the probability that several sizes are all in range, each judged by itself."""
+    return prod(probabilities)
+
+
+def sizes_found(
+    look: Look, asked: Sequence[SizeRange], likely: Mapping[int, Sequence[Likely]]
+) -> dict[int, tuple[SizeFound, ...]]:
+    """Return the sizes themselves, by the subjects' keys."""
+    rows = size_rows(look, {one.dimension_key for sizes in likely.values() for one in sizes})
+    return {
+        key: tuple(
+            SizeFound(condition, rows[one.dimension_key], one.probability)
+            for condition, one in zip(asked, sizes, strict=True)
+        )
+        for key, sizes in likely.items()
+    }
 
 
 def _likeliest(
-    look: Look, asked: SizeRange, among: Collection[int] | None
-) -> dict[int, tuple[SizeFound, ...]]:
-    labels = labels_meant(asked.label, labels_in_use(look))
+    look: Look, asked: SizeRange, stamp: object, among: Collection[int] | None
+) -> dict[int, Likely]:
+    labels = labels_meant(asked.label, _labels(look, stamp)) if asked.label else None
     low = -inf if asked.low_mm is None else asked.low_mm
     high = inf if asked.high_mm is None else asked.high_mm
-    best: dict[int, tuple[SizeFound, ...]] = {}
-    for size in sizes_overlapping(look, labels, low, high):
-        if among is not None and size.subject_key not in among:
+    best: dict[int, Likely] = {}
+    for subject, dimension, value, low_95, high_95 in sizes_meeting(look, labels, low, high):
+        if among is not None and subject not in among:
             continue
-        probability = in_range_probability(size.value, size.low_95, size.high_95, asked.low_mm, asked.high_mm)
-        held = best.get(size.subject_key)
-        if probability >= POSSIBLE and (held is None or held[0].in_range_probability < probability):
-            best[size.subject_key] = (SizeFound(asked, size, probability),)
+        probability = in_range_probability(value, low_95, high_95, asked.low_mm, asked.high_mm)
+        held = best.get(subject)
+        if probability >= POSSIBLE and (held is None or held.probability < probability):
+            doubt = (high_95 - low_95) / abs(value) if value else inf
+            best[subject] = Likely(probability, doubt, dimension)
     return best
+
+
+_known_labels = threading.local()
+
+
+def _labels(look: Look, stamp: object) -> dict[str, str]:
+    """Return the labels in use, asked of the records once for each state that they are in."""
+    if getattr(_known_labels, "stamp", None) != stamp:
+        _known_labels.labels, _known_labels.stamp = labels_in_use(look), stamp
+    labels: dict[str, str] = _known_labels.labels
+    return labels
 
 
 def labels_meant(asked: str, in_use: Mapping[str, str]) -> list[str] | None:

@@ -64,7 +64,7 @@ def photo_document(words: PhotoWords) -> Document:
 def visit_document(words: VisitWords) -> Document:
     """Return a visit as it is indexed."""
     texts = [
-        _name(words.name),
+        *(_name(name) for name in (words.name, *words.also)),
         *_all(ranking.PLACE, [words.place]),
         *_all(ranking.NOTES, [words.people, words.access_notes, words.place_notes, *words.days]),
     ]

@@ -58,7 +58,7 @@ from archive.search.documents import (
 from archive.search.fields import schema
 from archive.search.kind_words import words_of_kinds
 
-FORMULAS = 1  # what is indexed and how; another number makes every index anew
+FORMULAS = 2  # what is indexed and how; another number makes every index anew
 SHELVES = ("subjects", "photos", "visits")
 _WAIT_TO_CATCH_UP = 5.0  # seconds; then the index as it is does
 _WAIT_FOR_ANY = 900.0  # seconds; while another process makes the only index
@@ -117,10 +117,8 @@ class OpenIndex:
 _held = threading.local()  # the library's searchers are for one thread each
 
 
-def up_to_date_index(archive: Archive) -> OpenIndex:
-    """Return the archive's index, caught up with its records; made anew where it has to be."""
-    with archive.look() as look:
-        newest = change_stamp(look)
+def up_to_date_index(archive: Archive, newest: tuple[int, str]) -> OpenIndex:
+    """Return the archive's index, caught up with its records (`newest`: their last change) or made anew."""
     held: OpenIndex | None = getattr(_held, "index", None)
     if (
         held is not None

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from functools import cache
+from functools import cache, lru_cache
 
 from archive.errors import SeveralMatch
 from archive.kinds import ROOT, Kind, Thesaurus, thesaurus
@@ -13,7 +13,12 @@ from archive.search.documents import KindWords
 
 def all_kinds(look: Look) -> Thesaurus:
     """Return the thesaurus with the person's own kinds."""
-    return thesaurus(own_kinds(look))
+    return _thesaurus(own_kinds(look))
+
+
+@lru_cache(maxsize=8)
+def _thesaurus(own: tuple[Kind, ...]) -> Thesaurus:
+    return thesaurus(own)
 
 
 def words_of_kinds(look: Look) -> KindWords:

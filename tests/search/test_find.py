@@ -55,6 +55,16 @@ def test_the_doubt_decides_how_likely_a_size_is_in_range(basin: Path) -> None:
     assert hit.in_range_probability == pytest.approx(0.5, abs=0.01)
 
 
+@pytest.mark.parametrize(
+    ("typed", "meant"),
+    [("bolard", "bollard"), ("Bolards", "bollard"), ("crain", "crane"), ("weibridge", "weighbridge")],
+)
+def test_a_slip_shows_the_word_that_it_sounds_like(basin: Path, typed: str, meant: str) -> None:
+    with open_archive(basin) as archive:
+        messages = find(archive, typed).messages
+    assert messages == (f"Nothing for “{typed.lower()}”; showing {meant}.",)
+
+
 def test_view_kind_and_visit_narrow_what_is_found(basin: Path) -> None:
     assert subjects_found(basin, view="top") == ["Quay bollard"]
     assert subjects_found(basin, kind="crane") == ["Wharf crane"]
