@@ -6,7 +6,7 @@ from fractions import Fraction
 from pathlib import Path
 
 from archive.metrology.sources import Doubtful, Source
-from archive.records import builds, instruments, photos, sizes, subjects, visits
+from archive.records import builds, instruments, marks, photos, recipes, sizes, subjects, visits
 from archive.records import folder as folders
 from archive.records import tables as t
 from archive.records.archive import Archive, open_archive
@@ -84,6 +84,22 @@ def fill(archive: Archive) -> None:
         builds.add_build(
             writer, "Crane in 7 mm", scale_as_written="1:43.5", ratio=Fraction(87, 2), of=[crane], process="resin",
             tolerance_as_written="0.1mm", tolerance_mm=0.1,
+        )  # fmt: skip
+        foot = marks.put_mark(
+            writer, photos.photos_by_key(writer, keys)[0], "jib foot", x_px=812.5, y_px=1604.25, clear="worn"
+        )
+        recipe = {"known": [{"from": "jib foot", "to": "jib head", "input": 0}], "asked": []}
+        worked_out = recipes.add_derivation(
+            writer, "w0123456789", photos.photos_by_key(writer, keys)[0], "lens", recipe,
+            input_keys={0: jib.key}, marks=[foot],
+        )  # fmt: skip
+        recipes.keep_lens(
+            writer, worked_out,
+            {
+                "camera": "Halden C20", "focal_mm": 4.3, "width": 4000, "height": 3000, "model": "division",
+                "strength": -0.02, "off_x_px": 1.5, "off_y_px": -2.0, "norm_radius_px": 2500.0,
+                "factor": [[0.001, 0.0, 0.0], [0.1, 9.0, 0.0], [0.2, 0.3, 9.0]],
+            },
         )  # fmt: skip
         writer.insert(t.visit_name, visit_id=june.key, name="The first time", name_key="the first time")
         writer.insert(

@@ -24,6 +24,7 @@ from archive.records.structure import (
     points_at,
     rows_alike,
     rows_pointing_at,
+    worked_out_columns,
 )
 
 
@@ -167,14 +168,15 @@ class _TakingBack:
         before, after = _as_columns(table, row.before), _as_columns(table, row.after)
         if now == before:
             return
-        if now == after:
+        worked_out = worked_out_columns(table)
+        if _without(now, worked_out) == _without(after, worked_out):
             self._wanted[row.table, row.row_id] = before
         elif is_derived(table):
             return
         elif now is None or before is None or after is None:
             self._blame(row.table, row.row_id)
         else:
-            changed = {name for name in before if before[name] != after[name]}
+            changed = {name for name in before if before[name] != after[name]} - worked_out
             touched_since = {name for name in changed if now[name] not in (after[name], before[name])}
             if touched_since:
                 self._blame(row.table, row.row_id, touched_since)
@@ -275,6 +277,10 @@ def _touches(row: Touched, columns: set[str] | None) -> bool:
     if columns is None or row.before is None or row.after is None:
         return True
     return any(row.before.get(name) != row.after.get(name) for name in columns)
+
+
+def _without(values: Row_ | None, columns: frozenset[str]) -> Row_ | None:
+    return values and {name: value for name, value in values.items() if name not in columns}
 
 
 def _as_columns(table: Table, values: Any) -> Row_ | None:

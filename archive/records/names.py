@@ -24,6 +24,8 @@ LETTERS = {
     "dimension": "d",
     "reading": "r",
     "build": "b",
+    "mark": "m",
+    "derivation": "w",
 }
 
 

@@ -48,6 +48,11 @@ def is_derived(table: Table) -> bool:
     return bool(table.info.get("derived"))
 
 
+def worked_out_columns(table: Table) -> frozenset[str]:
+    """Return the columns that are worked out from other rows, of a table whose rows are not."""
+    return frozenset(table.info.get("worked_out", ()))
+
+
 def is_kept_if_needed(table: Table) -> bool:
     """Tell whether the rows are made in passing, and stay when what made them is taken back and others need them."""
     return bool(table.info.get("kept_if_needed"))

@@ -36,6 +36,11 @@ IN_PASSING = {
 }  # rows made with others: an undo leaves them to those that need them since
 
 
+def _worked_out(*columns: str) -> dict[str, object]:
+    """Columns that are worked out from other rows, in rows that are not: an undo works them out anew."""
+    return {"worked_out": frozenset(columns)}
+
+
 def _id() -> Column[int]:
     return Column("id", Integer, primary_key=True)
 
@@ -268,6 +273,77 @@ reading = Table(
     Column("derived_by", Text),
     Column("set_aside", Text),
     Column("note", Text),
+    info=_worked_out("as_written", "value", "value_mm"),  # they change only where `derived_by` is set
+)
+
+mark = Table(
+    "mark",
+    metadata,
+    _id(),
+    _public_id(),
+    _to("photo"),
+    Column("name", Text, nullable=False),
+    Column("name_key", Text, nullable=False),
+    Column("x_px", Float, nullable=False),
+    Column("y_px", Float, nullable=False),
+    Column("clear", Text, nullable=False),
+    Column("snapped", Text),
+    Column("sigma_px", Float),
+    UniqueConstraint("photo_id", "name_key"),
+)
+
+derivation = Table(
+    "derivation",
+    metadata,
+    _id(),
+    _public_id(),
+    _to("photo", needed=False),
+    Column("method", Text, nullable=False),
+    Column("recipe", JSON, nullable=False),
+    Column("solved", Boolean, nullable=False),
+    Column("why", Text),
+    Column("results", JSON, nullable=False),
+    info=_worked_out("solved", "why", "results"),
+)
+
+# What a recipe leans on: its known sizes by their number in it, and its marks.
+derivation_input = Table(
+    "derivation_input",
+    metadata,
+    _id(),
+    _to("derivation"),
+    Column("number", Integer, nullable=False),
+    _to("dimension", needed=False),
+    UniqueConstraint("derivation_id", "number"),
+)
+
+derivation_mark = Table(
+    "derivation_mark",
+    metadata,
+    _id(),
+    _to("derivation"),
+    _to("mark"),
+    UniqueConstraint("derivation_id", "mark_id"),
+)
+
+# `camera` is its make and model, or the id of a photo that names none; pixels and centre are those of the stored picture,
+# the centre counted from the middle. `factor` times unit sources is the joint doubt of strength and centre.
+lens = Table(
+    "lens",
+    metadata,
+    _id(),
+    Column("derivation_id", ForeignKey("derivation.id"), nullable=False, unique=True),
+    Column("camera", Text, nullable=False, index=True),
+    Column("focal_mm", Float),
+    Column("width", Integer, nullable=False),
+    Column("height", Integer, nullable=False),
+    Column("model", Text, nullable=False),
+    Column("strength", Float, nullable=False),
+    Column("off_x_px", Float, nullable=False),
+    Column("off_y_px", Float, nullable=False),
+    Column("norm_radius_px", Float, nullable=False),
+    Column("factor", JSON, nullable=False),
+    info=DERIVED,
 )
 
 source = Table(

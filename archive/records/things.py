@@ -222,6 +222,67 @@ class Estimate:
 
 
 @dataclass(frozen=True, slots=True)
+class PhotoMark:
+    """A named point that somebody put on a photo, px of the upright picture at full resolution.
+
+    `clear` is 'crisp', 'plain' or 'worn'; `snapped` 'corner' or 'edge' where the picture moved it, and
+    `sigma_px` what that left of doubt.
+    """
+
+    key: int
+    id: str
+    photo_key: int
+    photo: str
+    name: str
+    x_px: float
+    y_px: float
+    clear: str
+    snapped: str | None
+    sigma_px: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Derivation:
+    """How sizes are worked out from a photo: a recipe, and what came of it last.
+
+    `input_keys` are the keys of the sizes that it starts from, by their number in the recipe; None where one
+    was taken out since. `why` tells why it no longer solves. `results` has one entry for each asked size.
+    """
+
+    key: int
+    id: str
+    photo_key: int | None
+    photo: str | None
+    method: str
+    recipe: Mapping[str, Any]
+    input_keys: Mapping[int, int | None]
+    solved: bool
+    why: str | None
+    results: tuple[Mapping[str, Any], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class KeptLens:
+    """The distortion of a camera at one focal length and pixel size, as found by one derivation.
+
+    Pixels are those of the stored picture; the centre counts from its middle. `factor` (3 x 3 or 1 x 1) times
+    independent unit sources is the joint doubt of strength and centre.
+    """
+
+    derivation: str
+    camera: str
+    focal_mm: float | None
+    width: int
+    height: int
+    model: str
+    strength: float
+    off_x_px: float
+    off_y_px: float
+    norm_radius_px: float
+    factor: tuple[tuple[float, ...], ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Build:
     """A model project; `ratio` is prototype over model, exact."""
 
