@@ -26,6 +26,8 @@ _WHERE = {
     "size": "sizes:size",
     "sizes": "sizes:sizes",
     "find": "find:find",
+    "kinds": "kinds:kinds",
+    "kind": "kinds:kind",
     "open": "page:open_page",
     "build": "packs:build",
     "pack": "packs:pack",

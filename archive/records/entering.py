@@ -11,15 +11,15 @@ from dataclasses import dataclass
 from datetime import date
 from zoneinfo import ZoneInfo, available_timezones
 
-from archive.errors import NotAccepted
-from archive.kinds import thesaurus
+from archive.errors import NameTaken, NotAccepted
+from archive.kinds import ROOT, Kind, thesaurus
 from archive.lengths import parse_length, parse_limit
 from archive.metrology.instrument_kinds import kind_called
 from archive.records import builds, instruments, kinds, photos, subjects, visits
 from archive.records.archive import Archive
 from archive.records.changes import Look
 from archive.records.choosing import photos_of_words
-from archive.records.names import near_names
+from archive.records.names import clean_name, name_key, near_names
 from archive.records.things import Build, Instrument, Photo, Subject, Visit
 from archive.scales import parse_scale
 
@@ -160,6 +160,64 @@ def enter_subject(
             era=era,
             notes=notes,
         )
+
+
+def enter_kind(
+    archive: Archive,
+    name: str,
+    *,
+    under: str | None = None,
+    also: Sequence[str] = (),
+    views: Sequence[str] = (),
+    sizes: Sequence[str] = (),
+) -> Kind:
+    """Add a kind of the person's own under a broader one (any word for it; None: under 'thing').
+
+    What the broader kind has of views and sizes it has too. Raises `NameTaken`, `UnknownKind` or `NotAccepted`.
+    """
+    name = clean_name(name)
+    slug = "-".join(re.findall(r"\w+", name.casefold()))
+    if not slug:
+        raise NotAccepted("A kind needs a name", "Call it what you would look for, such as 'grain elevator'.")
+    with archive.change(f"Added the kind {name}") as writer:
+        book = thesaurus(kinds.own_kinds(writer))
+        for known in book:
+            if slug == known.id or name_key(name) == name_key(known.name):
+                raise NameTaken("kind", name, known.name)
+        kind = Kind(
+            id=slug,
+            name=name,
+            broader=book.find(under).id if under else ROOT,
+            also=tuple(dict.fromkeys(clean_name(word) for word in also if word.strip())),
+            views=tuple(dict.fromkeys(check_view(view) for view in views)),
+            sizes=tuple(dict.fromkeys(clean_name(size) for size in sizes if size.strip())),
+        )
+        kinds.add_kind(writer, kind)
+    return kind
+
+
+def leave_out_kind(archive: Archive, name: str) -> Kind:
+    """Take away a kind of the person's own that nothing is of.
+
+    Raises `UnknownKind`, or `NotAccepted` for one that the program brings or that something is of.
+    """
+    with archive.change(f"Took away the kind {clean_name(name)}") as writer:
+        own = kinds.own_kinds(writer)
+        book = thesaurus(own)
+        kind = book.find(name)
+        if kind.id not in {each.id for each in own}:
+            raise NotAccepted(
+                f"The kind '{kind.name}' comes with Rivetbook and stays", "Only your own can be taken away."
+            )
+        many = kinds.subjects_by_kind(writer).get(kind.id, 0)
+        below = [each.name for each in book.directly_narrower(kind)]
+        if many or below:
+            leans = [*([f"{many} subject{'s' if many > 1 else ''}"] if many else []), *below]
+            raise NotAccepted(
+                f"The kind '{kind.name}' is in use: {', '.join(leans)}", "Give them another kind first."
+            )
+        kinds.remove_kind(writer, kind.id)
+    return kind
 
 
 @dataclass(frozen=True, slots=True)

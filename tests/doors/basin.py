@@ -43,6 +43,7 @@ def make_sample(here: Path) -> None:
         ("--archive", archive, "import", str(here / "june"), "--visit", "Wendle Basin, June"),
         ("--archive", archive, "import", str(here / "september"), "--visit", "Wendle Basin, September"),
         ("--archive", archive, "subject", "add", "Wharf crane", "--kind", "crane", "--place", "Wendle Basin"),
+        ("--archive", archive, "kind", "add", "wharf derrick", "--under", "crane"),
         ("--archive", archive, "link", "HC20_0415", "--to", "Wharf crane", "--view", "right side"),
         ("--archive", archive, "instrument", "add", "long tape", "--kind", "tape", "--resolution", "1mm"),
         ("--archive", archive, "size", "add", "Wharf crane", "jib length", "18ft 6in", "--with", "long tape"),

@@ -93,6 +93,12 @@ USAGES: dict[str, Usage] = {
         ("crane", "--kind", KIND, "--view", VIEW, "--visit", visit(), "--size", Named("jib length over 4 m", "size asked for"))
     ),
     "open": Usage(("--port", "0", "--no-browser", "--on-network", "--may-change")),
+    "kinds": Usage((KIND, "--used")),
+    "kind add": Usage(
+        (new_name("slipway cradle", "kind"), "--under", KIND, "--also", "boat cradle", "--view", VIEW, "--size", "cradle length"),
+        writes=True,
+    ),
+    "kind remove": Usage((Named("wharf derrick", "own kind"),), writes=True),
     "build add": Usage(
         (new_name("Wharf in N", "build"), "--scale", SCALE, "--subject", subject(), "--process", "resin",
          "--tolerance", length("0.1mm"), "--notes", "for the shelf"),
@@ -124,6 +130,8 @@ REFUSED: dict[str, tuple[tuple[str, str], ...]] = {
     "zone": (("Europe/Wendle", "There is no time zone called 'Europe/Wendle'"),),
     "view": (("sideways", "'sideways'"),),
     "kind": (("flying machine", "There is no kind called 'flying machine'"),),
+    "new kind": (("Crane", "There is already a kind called"), ("-", "A kind needs a name")),
+    "own kind": (("crane", "comes with Rivetbook and stays"), ("warf derick", "There is no kind called 'warf derick'")),
     "given": (("no such card", "There is no file or folder at 'no such card'"),),
     "folder to make": (("card", ""), ("a file.txt", "")),
     "new visit": (("wendle basin,  JUNE", "There is already a visit called 'Wendle Basin, June'"), (" ", "needs a name")),

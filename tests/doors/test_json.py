@@ -98,7 +98,7 @@ def test_every_command_that_shows_something_has_json() -> None:
     # The others make one thing and say so, or tell a story.
     assert {name for name, _ in commands()} - set(WITH_JSON) <= {
         "new",
-        "open", "demo", "visit add", "subject add", "instrument add", "build add",
+        "open", "demo", "kind add", "kind remove", "visit add", "subject add", "instrument add", "build add",
     }  # fmt: skip
 
 
