@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Sequence
+
 from flask import Blueprint, abort, flash, jsonify, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
@@ -9,13 +12,14 @@ from archive.errors import NotAccepted
 from archive.records import glance, photos, subjects, visits
 from archive.records.entering import VIEWS, enter_visit, link_photos
 from archive.records.names import has_id_form
-from archive.records.things import Photo
+from archive.records.things import Photo, Subject, Visit
 from archive.web.archives import archive
 from archive.web.forms import text_of
 
 page = Blueprint("visits", __name__)
 
 _MOST_AT_ONCE = 2000
+_SUBJECT_KEYS = 9
 # One key a view: the letter that it begins with, else another of its own.
 VIEW_KEYS = dict(zip(VIEWS, "frlstuqdio", strict=True))
 
@@ -53,7 +57,20 @@ def show(visit_id: str) -> ResponseReturnValue:
         visit = visits.visit_named(look, visit_id)
         shown = photos.all_photos(look, visit=visit)
         known = subjects.all_subjects(look)
-    return render_template("visit.html", visit=visit, photos=shown, subjects=known, view_keys=VIEW_KEYS)
+    return render_template(
+        "visit.html",
+        visit=visit,
+        photos=shown,
+        subjects=known,
+        subject_keys=_likeliest(visit, shown, known)[:_SUBJECT_KEYS],
+        view_keys=VIEW_KEYS,
+    )
+
+
+def _likeliest(visit: Visit, shown: Sequence[Photo], known: Sequence[Subject]) -> list[Subject]:
+    """Return the subjects that this visit's photos are likeliest to show: those they show, those of the place."""
+    seen = Counter(s.subject_id for photo in shown for s in photo.sightings)
+    return sorted(known, key=lambda s: (-seen[s.id], s.place != visit.place))
 
 
 @page.post("/link")

@@ -10,6 +10,10 @@ const status = document.querySelector("#chosen");
 const pick = (tile) => tile.querySelector(".pick");
 const keys = new Map([...document.querySelectorAll("#views button")].map((b) => [b.getAttribute("aria-keyshortcuts"), b.dataset.view]));
 
+const subjects = new Map(
+  [...document.querySelectorAll("#subject-keys button")].map((b) => [b.getAttribute("aria-keyshortcuts"), b.dataset.subject]),
+);
+
 let first = null; // where the run began, while its last photo is still to come
 let at = -1; // the photo that the next view is for
 let queue = Promise.resolve(); // links are sent one after another, in the order of the keys
@@ -117,7 +121,11 @@ document.addEventListener("keydown", (event) => {
   if (event.target.matches("input, select, textarea") || event.ctrlKey || event.metaKey || event.altKey) return;
   const view = keys.get(event.key);
   if (view) giveView(view);
-  if (event.key === "w") subject.focus();
+  if (subjects.has(event.key)) linkTo(subjects.get(event.key));
+  if (event.key === "w") {
+    event.preventDefault(); // or the letter would stand in the field
+    subject.focus();
+  }
   if (event.key === "Escape") {
     first = null;
     for (const tile of chosen()) setChosen(tile, false);
@@ -126,8 +134,7 @@ document.addEventListener("keydown", (event) => {
   }
 });
 
-document.querySelector("#link").addEventListener("submit", (event) => {
-  event.preventDefault();
+function linkRun() {
   const run = chosen();
   if (!run.length) return say("Choose photos first.", true);
   if (!send(run, null)) return;
@@ -135,6 +142,20 @@ document.querySelector("#link").addEventListener("submit", (event) => {
   tell();
   mark(tiles.indexOf(run[0]));
   goTo(at); // from here, one key a view
+}
+
+function linkTo(name) {
+  subject.value = name;
+  linkRun();
+}
+
+document.querySelector("#link").addEventListener("submit", (event) => {
+  event.preventDefault();
+  linkRun();
+});
+document.querySelector("#subject-keys")?.addEventListener("click", (event) => {
+  const name = event.target.closest("[data-subject]")?.dataset.subject;
+  if (name) linkTo(name);
 });
 
 document.querySelector("#views").addEventListener("click", (event) => {

@@ -1,0 +1,355 @@
+"""The whole job in a real browser: with mouse and touch, with the keyboard alone, at every size, by day and by night."""
+
+from __future__ import annotations
+
+import base64
+import io
+import re
+import shutil
+from collections.abc import Iterator
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+from asking_pages import Ids
+from made_pictures import exif_block
+from PIL import Image
+from real_browser import SIZES, Visitor, chromium, running_page
+
+from archive.carried import carried_folder
+from archive.ingest.importing import import_files
+from archive.records import photos
+from archive.records.archive import open_archive
+from archive.records.entering import enter_subject, enter_visit, link_photos
+from archive.records.folder import make_archive
+from archive.web.visits import VIEW_KEYS
+
+PHOTOS = carried_folder("demo_library") / "photos"
+
+
+@pytest.fixture(scope="module")
+def chrome() -> Iterator[Any]:
+    program = chromium()
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        started = playwright.chromium.launch(executable_path=program)
+        yield started
+        started.close()
+
+
+@pytest.fixture
+def address(demo: Path) -> Iterator[str]:
+    with running_page(demo) as where:
+        yield where
+
+
+def shown_by(folder: Path, file: str) -> list[tuple[str, str | None]]:
+    with open_archive(folder) as archive, archive.look() as look:
+        return [(s.subject_name, s.view) for s in photos.photo_named(look, file).sightings]
+
+
+def test_files_dropped_on_the_page_are_brought_in_with_a_report(chrome: Any, tmp_path: Path):
+    make_archive(tmp_path / "new")
+    files = [
+        (name, base64.b64encode((PHOTOS / name).read_bytes()).decode())
+        for name in ("HC20_0412.JPG", "HC20_0413.JPG")
+    ]
+    files.append(("notes.txt", base64.b64encode(b"post height 9ft").decode()))
+    with running_page(tmp_path / "new") as address, Visitor(chrome, address) as visitor:
+        page = visitor.go("bring-in")
+        page.fill("#visit", "Wendle Basin, June")
+        transfer = page.evaluate_handle(
+            """files => { const all = new DataTransfer();
+            for (const [name, text] of files)
+                all.items.add(new File([Uint8Array.from(atob(text), c => c.charCodeAt(0))], name));
+            return all; }""",
+            files,
+        )
+        page.dispatch_event("#drop", "drop", {"dataTransfer": transfer})
+        page.wait_for_selector("#report section")
+
+        assert "Imported 2 photos into the visit Wendle Basin, June" in page.inner_text("#report")
+        assert "notes.txt" in page.inner_text("#report")
+        page.click("#report a")
+        page.wait_for_selector("h2:has-text('2 photos')")
+        visitor.wait_until("[...document.querySelectorAll('.sheet img')].every(i => i.naturalWidth > 0)")
+
+
+def test_words_and_sizes_are_found_while_they_are_typed(chrome: Any, address: str):
+    with Visitor(chrome, address) as visitor:
+        page = visitor.go("find")
+        page.type("#words", "mooring po")
+        page.wait_for_selector("#answer .name:has-text('Quay bollard')")
+        page.fill("#words", "")
+        page.type("#size", "post height 2.5 to 3 m")
+        page.wait_for_selector("#answer:has-text('2743')")
+
+        assert page.inner_text("#answer .count").startswith("1 subject")
+        assert "Wharf crane" in page.inner_text("#answer")
+        page.click("#answer .sheet a")
+        page.wait_for_selector("h1:has-text('Wharf crane')")
+        page.go_back()
+        page.wait_for_selector("#answer:has-text('2743')")
+
+
+@pytest.fixture(scope="module")
+def thirty_two(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, dict[str, tuple[str, str]]]:
+    """An archive of 32 photos, no two alike, and what each is to show: five subjects, a run of each."""
+    folder = tmp_path_factory.mktemp("run")
+    make_archive(folder / "archive")
+    (folder / "card").mkdir()
+    start = datetime(2023, 6, 17, 10, 0, 0)
+    views, runs = list(VIEW_KEYS), (8, 7, 6, 6, 5)
+    wanted: dict[str, tuple[str, str]] = {}
+    with open_archive(folder / "archive") as archive:
+        enter_visit(archive, "The run", days="2023-06-17", zone="Europe/London")
+        for subject in range(5):
+            enter_subject(archive, f"Thing {subject + 1}")
+        for number in range(32):
+            taken = (start + timedelta(seconds=7 * number)).strftime("%Y:%m:%d %H:%M:%S")
+            picture = io.BytesIO()
+            exif = b"Exif\0\0" + exif_block({}, {0x9003: (2, taken)})
+            Image.new("RGB", (90, 60), (8 * number, 120, 90)).save(picture, "JPEG", exif=exif)
+            (folder / "card" / f"R_{number:02}.JPG").write_bytes(picture.getvalue())
+            subject = next(n for n in range(5) if number < sum(runs[: n + 1]))
+            wanted[f"R_{number:02}.JPG"] = (f"Thing {subject + 1}", views[(number * 3) % len(views)])
+        import_files(archive, [folder / "card"], visit="The run")
+    return folder / "archive", wanted
+
+
+@pytest.mark.parametrize("by", ["mouse", "touch", "keyboard"])
+def test_32_photos_of_five_subjects_are_linked_with_their_views_in_at_most_50_actions(
+    chrome: Any, thirty_two: tuple[Path, dict[str, tuple[str, str]]], tmp_path: Path, by: str
+):
+    folder, wanted = Path(shutil.copytree(thirty_two[0], tmp_path / "archive")), thirty_two[1]
+    files = list(wanted)
+    actions = 0
+    more = {"has_touch": True} if by == "touch" else {}
+    with running_page(folder) as address, Visitor(chrome, address, "tablet", **more) as visitor:
+        page = visitor.go(f"visit/{Ids(folder).visits['The run']}")
+        keys = {
+            b.get_attribute("data-subject"): b.get_attribute("aria-keyshortcuts")
+            for b in page.query_selector_all("[data-subject]")
+        }
+        for subject in dict.fromkeys(name for name, _ in wanted.values()):
+            run = [file for file in files if wanted[file][0] == subject]
+            for end in (run[0], run[-1]):
+                tile = page.locator(f"#photos > li:has-text('{end}') .pick")
+                # With the keyboard the way there is walked by arrows, which choose nothing: counted are choices.
+                if by == "mouse":
+                    tile.click()
+                elif by == "touch":
+                    tile.tap()
+                else:
+                    tile.focus()
+                    visitor.press("Space")
+                actions += 1
+            if by == "touch":
+                page.locator(f"[data-subject='{subject}']").tap()
+            else:
+                visitor.press(keys[subject])
+            actions += 1
+            for file in run:
+                view = wanted[file][1]
+                if by == "touch":
+                    page.locator(f"[data-view='{view}']").tap()
+                else:
+                    visitor.press(VIEW_KEYS[view])
+                actions += 1
+        last, view = files[-1], wanted[files[-1]][1]
+        page.wait_for_selector(f"#photos > li:has-text('{last}') .shows:has-text('{view}')")
+    assert actions <= 50
+    assert {file: shown_by(folder, file) for file in files} == {file: [what] for file, what in wanted.items()}
+
+
+def test_three_sizes_are_written_down_read_at_another_scale_and_taken_back(
+    chrome: Any, address: str, ids: Ids
+):
+    with Visitor(chrome, address) as visitor:
+        page = visitor.go(f"subject/{ids.subjects['Quay lamp']}")
+        page.select_option("#instrument", label="long tape")
+        for number, (label, written) in enumerate(
+            [("column height", "11ft 2in"), ("lantern width", "1ft 3½in"), ("ladder bar length", "0.61 m")]
+        ):
+            page.fill(f"#rows tr:nth-child({number + 1}) [name=label]", label)
+            page.fill(f"#rows tr:nth-child({number + 1}) [name=written]", written)
+        page.wait_for_selector("#rows tr:nth-child(3) .understood:has-text('610 mm')")
+        page.click("text=Write them down")
+        page.wait_for_selector("#said:has-text('Wrote down column height 11ft 2in')")
+        page.fill("#scale", "1:87")
+        page.click("text=Show")
+        page.wait_for_selector("th:has-text('At 1:87')")
+
+        # By hand: 3403.6 mm / 87 = 39.12 mm; 393.7 mm / 87 = 4.525 mm.
+        table = page.inner_text(".sizes")
+        assert re.search(r"39\.12\d? mm", table)
+        assert re.search(r"4\.52\d? mm", table)
+        page.click("text=Take it back")
+        page.wait_for_selector("#said:has-text('Took back')")
+        assert "column height" not in page.inner_text(".sizes")
+
+
+def test_the_job_with_the_keyboard_alone(chrome: Any, address: str, demo: Path):
+    with Visitor(chrome, address) as visitor:
+        visitor.page.add_init_script(
+            "for (const kind of ['pointerdown', 'mousedown', 'touchstart'])"
+            "addEventListener(kind, () => sessionStorage.setItem('pointed', kind), true)"
+        )
+        page = visitor.go("find")
+        page.keyboard.type("crane")  # the field for words has the focus from the start
+        page.wait_for_selector("#answer .name:has-text('Wharf crane')")
+        tab_to(visitor, "Wharf crane")
+        visitor.press("Enter")
+        page.wait_for_selector("h1:has-text('Wharf crane')")
+        tab_to(visitor, "Visits", backwards=True)
+        visitor.press("Enter")
+        page.wait_for_selector("h1:has-text('Visits')")
+        tab_to(visitor, "Wendle Basin, June")
+        visitor.press("Enter")
+        page.wait_for_selector("h1:has-text('Wendle Basin, June')")
+
+        tab_to(visitor, "HC20_0412.JPG")  # then by arrows, from photo to photo
+        visitor.press("Space", "ArrowRight", "ArrowRight", "Space", "w")
+        page.keyboard.type("Quay lamp")
+        visitor.press("Enter")
+        page.wait_for_selector("#photos > li:nth-child(3) .shows:has-text('Quay lamp')")
+        visitor.press("f", "r", "d")
+        page.wait_for_selector("#photos > li:nth-child(3) .shows:has-text('Quay lamp, detail')")
+        assert ("Quay lamp", "front") in shown_by(demo, "HC20_0412")
+
+        visitor.go(page.url.removeprefix(address))
+        tab_to(visitor, "HC20_0412.JPG", role="A")
+        visitor.press("Enter")
+        page.wait_for_selector("#glass[data-ready]")
+        visitor.press("n")
+        page.wait_for_selector("h1:has-text('HC20_0413.JPG')")
+        tab_to(visitor, "photo to look at closely", what="aria-roledescription")
+        before = float(page.get_attribute("#glass", "data-scale"))
+        visitor.press("+", "+", "ArrowLeft")
+        visitor.wait_until(f"document.querySelector('#glass').dataset.scale > {before}")
+
+        tab_to(visitor, "Take it back")
+        visitor.press("Enter")
+        page.wait_for_selector("#said:has-text('Took back: Linked 1 photo to Quay lamp')")
+        assert page.evaluate("sessionStorage.getItem('pointed')") is None
+
+
+def tab_to(
+    visitor: Visitor, text: str, *, backwards: bool = False, role: str | None = None, what: str = ""
+) -> None:
+    """Press Tab until what has the focus says so; its focus must be seen."""
+    for _ in range(80):
+        visitor.press("Shift+Tab" if backwards else "Tab")
+        at = visitor.page.evaluate(
+            """what => { const e = document.activeElement;
+            const said = what ? e.getAttribute(what) : (e.textContent.trim() || e.querySelector('img')?.alt || '');
+            return [said, e.tagName, getComputedStyle(e).outlineStyle]; }""",
+            what,
+        )
+        if at[0] and text in at[0] and role in (None, at[1]):
+            assert at[2] != "none", f"nobody sees that '{text}' has the focus"
+            return
+    raise AssertionError(f"Tab never comes to '{text}'")
+
+
+def test_a_photo_is_looked_at_down_to_its_pixels(chrome: Any, address: str, ids: Ids):
+    with Visitor(chrome, address) as visitor:
+        page = visitor.go(f"photo/{ids.photos['HC20_0412']}")
+        page.wait_for_selector("#glass[data-ready]")
+        page.focus("#glass")
+        for _ in range(4):
+            visitor.press("+")
+        page.wait_for_selector(".tiles img:not([hidden])", state="attached")
+
+        visitor.press("1")
+        visitor.wait_until("document.querySelector('#glass').dataset.scale == '1.0000'")
+        visitor.press("0")
+        visitor.wait_until("document.querySelector('#glass').dataset.scale < 1")
+        box = page.locator("#glass").bounding_box()
+        page.mouse.move(box["x"] + 300, box["y"] + 200)
+        page.mouse.wheel(0, -300)
+        visitor.wait_until("document.querySelector('#glass').dataset.scale > 0.7")
+
+
+def pages_of(ids: Ids) -> dict[str, str]:
+    return {
+        "find": "find?words=crane&size=height+2.5+to+3+m",
+        "found nothing": "find?words=xyzzy&size=height+3+nonsense",
+        "visits": "visits",
+        "visit": f"visit/{ids.visits['Wendle Basin, June']}",
+        "subjects": "subjects",
+        "subject": f"subject/{ids.subjects['Weighbridge hut']}?scale=1:43.5",
+        "photo": f"photo/{ids.photos['HC20_0412']}",
+        "bring in": "bring-in",
+        "history": "history",
+    }
+
+
+LONG = "A thing with a name so long that nobody would say it whole, and " + "withoutanyspaces" * 6
+
+
+@pytest.fixture
+def awkward(demo: Path) -> Path:
+    """The demo archive with long names, a subject without photos, and things in every state."""
+    with open_archive(demo) as archive:
+        enter_subject(archive, LONG, kind="hut", notes=LONG * 3, also=["B" * 150])
+        link_photos(archive, ["HC20_0412"], [LONG], view=None)
+        archive.begin_act()
+        enter_visit(archive, LONG, place=LONG, access_notes=LONG * 2)
+    return demo
+
+
+@pytest.mark.parametrize(("size", "scheme"), [("desktop", "light"), ("phone", "dark")])
+def test_no_page_has_a_serious_fault_for_anybody(chrome: Any, awkward: Path, size: str, scheme: str):
+    from axe_playwright_python.sync_playwright import Axe
+
+    axe = Axe()
+    found: dict[str, list[str]] = {}
+    with running_page(awkward) as address, Visitor(chrome, address, size, scheme) as visitor:
+        places = pages_of(Ids(awkward))
+        places["subject without photos"] = f"subject/{Ids(awkward).subjects[LONG]}"
+        for name, path in places.items():
+            page = visitor.go(path)
+            page.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
+            if name == "visit":
+                page.click("#photos > li:nth-child(2) .pick")
+            violations = axe.run(page).response["violations"]
+            serious = [v for v in violations if v["impact"] in ("serious", "critical")]
+            if serious:
+                found[name] = [f"{v['id']}: {v['nodes'][0]['html'][:200]}" for v in serious]
+    assert not found
+
+
+def test_every_page_fits_every_width(chrome: Any, awkward: Path):
+    with running_page(awkward) as address, Visitor(chrome, address) as visitor:
+        places = pages_of(Ids(awkward))
+        places["long"] = f"subject/{Ids(awkward).subjects[LONG]}"
+        places["long visit"] = f"visit/{Ids(awkward).visits[LONG]}"
+        for name, path in places.items():
+            page = visitor.go(path)
+            for width, height in SIZES.values():
+                page.set_viewport_size({"width": width, "height": height})
+                assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0, (name, width)
+
+
+def test_a_tablet_is_let_in_with_the_code_and_sees_no_way_to_change(
+    chrome: Any, demo: Path, monkeypatch: pytest.MonkeyPatch
+):
+    from archive.web import safety
+
+    monkeypatch.setattr(safety, "on_this_machine", lambda _asked: False)  # as a tablet's address would be
+    monkeypatch.setattr("archive.web.serving.own_address", lambda: "127.0.0.1")
+    codes: list[str] = []
+    with (
+        running_page(demo, on_network=True, show_code=lambda _address, code: codes.append(code)) as address,
+        Visitor(chrome, address, "tablet", "dark") as visitor,
+    ):
+        page = visitor.go("find")
+        page.fill("#code", codes[0])
+        page.click("text=Let it in")
+        page.wait_for_selector("h1:has-text('Find')")
+        for path in pages_of(Ids(demo)).values():
+            visitor.go(path)
+            assert page.query_selector("form[method=post]") is None, path
