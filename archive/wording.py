@@ -15,7 +15,7 @@ from archive.lengths import Quantity, format_feet_inches
 from archive.lengths.notation import rounded
 from archive.scales import Scale
 
-__all__ = ["grade", "likelihood", "model_size", "other_system", "places", "scale", "shares", "size"]
+__all__ = ["grade", "likelihood", "model_size", "other_system", "places", "reads", "scale", "shares", "size"]
 
 Interval = tuple[float, float]  # the ends of a 95 % interval
 
@@ -85,6 +85,26 @@ def likelihood(probability: float) -> str:
     return "unlikely"
 
 
+def reads(error_mm: float, half_width_mm: float, near_mm: float, at: Scale | None = None) -> str:
+    """Return how an instrument reads: 'reads 7 mm long ± 6 mm near 2.7 m; at 1:43.5 that is 0.16 mm'.
+
+    `half_width_mm` is that of the 95 % interval; an error within it is one that the checks do not show.
+    """
+    size_mm = abs(error_mm)
+    shown = size(Quantity.LENGTH, size_mm, (size_mm - half_width_mm, size_mm + half_width_mm))
+    figure, _, doubt = shown.partition(" ± ")
+    near = f"near {_number(near_mm / 1000, 1)} m" if near_mm >= 1000 else f"near {_number(near_mm, 0)} mm"
+    if size_mm > half_width_mm:
+        said = f"reads {figure} {'long' if error_mm > 0 else 'short'}{f' ± {doubt}' if doubt else ''} {near}"
+        told_mm = size_mm
+    else:
+        said = f"reads right {near}, as far as that can be told: to ± {doubt or figure}"
+        told_mm = half_width_mm
+    if at is None:
+        return said
+    return f"{said}; at {at.text} that is {_number(at.model_mm(told_mm), max(places(at.model_mm(told_mm)), 0))} mm"
+
+
 def grade(known_how: str) -> str:
     """Return how a size is known, with a word of help where people would stumble."""
     return {"from a sister": "from a sister (another example of the type)"}.get(known_how, known_how)
@@ -97,6 +117,7 @@ _OF_ITSELF = {
     "about": "the 'about' written with it",
     "sister": "how far examples of the type differ",
     "unevenness": "unevenness of what was counted",
+    "reference": "the length that it was checked against",
     "repeats": "scatter of the repeated readings",
     "mark": "placing of the marks",
     "lens": "the lens",

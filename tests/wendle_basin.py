@@ -5,8 +5,9 @@ from __future__ import annotations
 from fractions import Fraction
 from pathlib import Path
 
+from archive.lengths import parse_length
 from archive.metrology.sources import Doubtful, Source
-from archive.records import builds, instruments, marks, photos, recipes, sizes, subjects, visits
+from archive.records import builds, checks, instruments, marks, photos, recipes, sizes, subjects, visits
 from archive.records import folder as folders
 from archive.records import tables as t
 from archive.records.archive import Archive, open_archive
@@ -62,6 +63,9 @@ def fill(archive: Archive) -> None:
             writer, "long tape", kind="tape", resolution_mm=1.0, limit_as_written="0.3 mm + 0.2 mm/m",
             limit_constant_mm=0.3, limit_per_mm=0.0002, steady=True,
         )  # fmt: skip
+        checks.add_check(
+            writer, tape, parse_length("2743mm ± 1mm"), parse_length("2.745 m"), day="2023-06-17", visit=june
+        )
         (jib,) = sizes.add_dimensions(writer, crane, [("jib length", "as found", "centres", "length")])
         written = {
             "quantity": "length", "unit": "mm", "resolution": 25.4, "resolution_mm": 25.4, "approximate": False,

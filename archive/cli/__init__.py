@@ -22,7 +22,7 @@ _WHERE = {
     "visit": "visits:visit",
     "subject": "subjects:subject",
     "link": "photos:link",
-    "instrument": "sizes:instrument",
+    "instrument": "instruments:instrument",
     "size": "sizes:size",
     "sizes": "sizes:sizes",
     "find": "find:find",

@@ -16,6 +16,7 @@ from archive.records.things import Build, Instrument, Photo, Subject, Visit, as_
 if TYPE_CHECKING:
     from rich.console import Console
 
+    from archive.dimensions.checking import CheckNoted, InstrumentSheet
     from archive.dimensions.overview import SizeLine, SubjectSizes
     from archive.dimensions.readings import Recorded
     from archive.ingest.importing import ImportReport
@@ -254,7 +255,7 @@ def _step(instrument: Instrument) -> str:
     return f"{instrument.resolution_mm:g} mm" if instrument.resolution_mm else ""
 
 
-def instrument_line(instrument: Instrument) -> str:
+def instrument_line(instrument: Instrument, *, checked: bool = False) -> str:
     """An instrument in one line."""
     parts = [
         instrument.name,
@@ -262,7 +263,7 @@ def instrument_line(instrument: Instrument) -> str:
         f"reads to {_step(instrument)}" if instrument.resolution_mm else "",
         f"within {_limit(instrument)}" if instrument.limit_as_written else "",
         "steady" if instrument.steady else "changing",
-        "unchecked",
+        "checked" if checked else "unchecked",
     ]
     return ", ".join(part for part in parts if part)
 
@@ -277,6 +278,59 @@ def instrument_table(instruments: Sequence[Instrument]) -> None:
         ],
         nothing="There are no instruments yet. Add one with: rivetbook instrument add NAME --kind tape",
     )
+
+
+def instrument_json(sheet: InstrumentSheet) -> dict[str, Any]:
+    """What is known of an instrument, for a JSON document; lengths in mm, unrounded."""
+    return {
+        "instrument": as_json(sheet.instrument),
+        "checks": [as_json(check) for check in sheet.checks],
+        "verdict": [as_json(judged) for judged in sheet.verdict],
+        "warnings": [as_json(warned) for warned in sheet.warnings],
+    }
+
+
+def instrument_sheet(sheet: InstrumentSheet) -> None:
+    """An instrument with its checks and what they say of it."""
+    click.echo(instrument_line(sheet.instrument, checked=bool(sheet.checks)))
+    if sheet.checks:
+        table(
+            ("Known", "It read", "On", "Visit"),
+            [
+                (c.reference_as_written, c.reading_as_written, c.taken_on or "", c.visit or "")
+                for c in sheet.checks
+            ],
+            nothing="",
+        )
+    for judged in sheet.verdict:
+        click.echo(judged.sentence)
+    if not sheet.verdict:
+        click.echo(
+            "It is unchecked and nobody said how far off it may be, so its readings count as right to their step."
+        )
+    if not sheet.checks:
+        click.echo(
+            f'Compare it with a length known better: rivetbook instrument check "{sheet.instrument.name}" '
+            '--reference "2743mm ± 1mm" --reading LENGTH'
+        )
+    for warned in sheet.warnings:
+        click.echo(warned.message)
+
+
+def check_noted(noted: CheckNoted) -> None:
+    """What a check did."""
+    check, tool = noted.check, noted.sheet.instrument
+    click.echo(
+        f"Noted that the {tool.name} read {check.reading_as_written} of a length known to be {check.reference_as_written}."
+    )
+    for judged in noted.sheet.verdict:
+        click.echo(judged.sentence)
+    for warned in noted.sheet.warnings:
+        click.echo(warned.message)
+    if noted.sizes:
+        click.echo(
+            f"{_counted(len(noted.sizes), 'size that it took was', 'sizes that it took were')} worked out anew."
+        )
 
 
 def recorded(done: Recorded) -> None:

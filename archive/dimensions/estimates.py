@@ -7,7 +7,7 @@ from math import isinf
 from typing import Any
 
 from archive.dimensions.disagreements import warnings_of
-from archive.dimensions.observations import Observation, ledger_of, observations_of, usable
+from archive.dimensions.observations import Observation, beyond_checks, ledger_of, observations_of, usable
 from archive.dimensions.trust import Tools
 from archive.metrology.agreement import combine
 from archive.metrology.coverage import effective_degrees_of_freedom
@@ -32,13 +32,13 @@ def recompute(writer: Writer, dimensions: Iterable[Dimension]) -> None:
             sizes.drop_estimate(writer, dimension)
             continue
         ledgers.update({r.key: ledger_of(r, tools) for r in readings})
-        figures.append((dimension, *_best_figure(dimension, observations_of(readings, tools))))
+        figures.append((dimension, *_best_figure(dimension, observations_of(readings, tools), tools)))
     sizes.keep_reading_sources(writer, ledgers)
     sizes.keep_estimates(writer, figures)
 
 
 def _best_figure(
-    dimension: Dimension, observations: Sequence[Observation]
+    dimension: Dimension, observations: Sequence[Observation], tools: Tools
 ) -> tuple[Doubtful, dict[str, Any]]:
     combined = combine([o.known for o in observations], of_record=dimension.id)
     weightiest = observations[max(range(len(observations)), key=lambda n: combined.weights[n])].readings[0]
@@ -58,6 +58,9 @@ def _best_figure(
         "formulas": FORMULAS,
         "warnings": [
             {"code": w.code, "message": w.message}
-            for w in warnings_of(observations, combined, dimension.quantity)
+            for w in [
+                *warnings_of(observations, combined, dimension.quantity),
+                *beyond_checks(observations, tools),
+            ]
         ],
     }

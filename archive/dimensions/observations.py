@@ -13,7 +13,7 @@ from archive.dimensions.trust import Tools, limits_of, step_of
 from archive.metrology.readings import limit_u_mm, repeats
 from archive.metrology.readings import reading as read
 from archive.metrology.sources import Doubtful, Source
-from archive.records.things import Reading
+from archive.records.things import Reading, Warned
 
 # Guesses and sister examples count only where nothing else is known.
 GUESSED, FROM_A_SISTER = "guessed", "from a sister"
@@ -49,7 +49,7 @@ def observations_of(readings: Sequence[Reading], tools: Tools) -> list[Observati
 
 def ledger_of(reading: Reading, tools: Tools) -> Doubtful:
     """Return a reading with everything it leans on: its rounding or written ±, its instrument's error."""
-    instrument = tools.named_by(reading.instrument_key)
+    instrument = tools.with_key(reading.instrument_key)
     is_length = reading.quantity == "length"
     known = read(
         reading.value,
@@ -66,9 +66,24 @@ def ledger_of(reading: Reading, tools: Tools) -> Doubtful:
     return Doubtful(known.value, {**known.sensitivities, apart: limit_u_mm(reading.sister_tolerance)})
 
 
+def beyond_checks(observations: Sequence[Observation], tools: Tools) -> list[Warned]:
+    """Say where an instrument was checked at other lengths only, and nothing tells how its error grows."""
+    found = {}
+    for reading in (o.readings[0] for o in observations if o.readings[0].quantity == "length"):
+        instrument = tools.with_key(reading.instrument_key)
+        known = tools.known_of(instrument, reading.taken_on) if instrument else None
+        if instrument and known and not known.scale_known and known.beyond(reading.value):
+            found[instrument.key] = Warned(
+                "beyond-checks",
+                f"The {instrument.name} was checked at another length only, and it has no limit: how far it is off "
+                "here nobody knows. Check it near this length, or give it a limit.",
+            )
+    return list(found.values())
+
+
 def _taken_alike(reading: Reading, tools: Tools) -> tuple[object, ...] | None:
     """What repeats have in common; None for a reading that stands for itself."""
-    instrument = tools.named_by(reading.instrument_key)
+    instrument = tools.with_key(reading.instrument_key)
     if instrument is None or reading.grade != "measured" or reading.quantity != "length":
         return None
     if reading.tolerance is not None or reading.approximate or not reading.resolution:
@@ -77,7 +92,7 @@ def _taken_alike(reading: Reading, tools: Tools) -> tuple[object, ...] | None:
 
 
 def _repeated(readings: Sequence[Reading], tools: Tools) -> Observation:
-    first, instrument = readings[0], tools.named_by(readings[0].instrument_key)
+    first, instrument = readings[0], tools.with_key(readings[0].instrument_key)
     if instrument is None:
         raise ValueError("readings without an instrument are no repeats")
     together = repeats(

@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 from archive.errors import CannotEstimate
+from archive.metrology import checks as sums
+from archive.metrology.checks import Checked, DayToDay
 from archive.metrology.instrument_kinds import kind_called
 from archive.metrology.readings import InstrumentError, Limits, unchecked
-from archive.records import instruments
+from archive.metrology.readings import reading as read
+from archive.records import checks, instruments
 from archive.records.changes import Look
-from archive.records.things import Instrument
+from archive.records.things import Check, Instrument
+
+SOME_DAY = "some day"  # a reading of which nobody noted when it was taken
 
 
 class Tools:
@@ -15,20 +20,57 @@ class Tools:
 
     def __init__(self, look: Look) -> None:
         self._by_key = {i.key: i for i in instruments.all_instruments(look)}
-        self._errors: dict[tuple[int, str], InstrumentError | None] = {}
+        self._checks = checks.checks_by_instrument(look)
+        self._checked: dict[tuple[int, str], Checked | None] = {}
 
-    def named_by(self, key: int | None) -> Instrument | None:
+    def with_key(self, key: int | None) -> Instrument | None:
         """The instrument of this key; None for none."""
         return None if key is None else self._by_key[key]
 
+    def checks_of(self, instrument: Instrument) -> list[Check]:
+        """Its checks, the oldest first."""
+        return self._checks.get(instrument.key, [])
+
     def error_of(self, instrument: Instrument, day: str | None) -> InstrumentError | None:
         """What the instrument may be off by on a day; None where nothing at all is known of it."""
-        served = "" if instrument.steady else day or "some day"
+        checked = self.known_of(instrument, day)
+        return checked.error if checked else None
+
+    def known_of(self, instrument: Instrument, day: str | None) -> Checked | None:
+        """What limits and checks say of the instrument on a day; None where there are neither."""
+        served = "" if instrument.steady else day or SOME_DAY
         which = instrument.key, served
-        if which not in self._errors:
-            limits = limits_of(instrument)
-            self._errors[which] = unchecked(limits, instrument.id, served) if limits else None
-        return self._errors[which]
+        if which not in self._checked:
+            self._checked[which] = self._work_out(instrument, served)
+        return self._checked[which]
+
+    def between_days(self, instrument: Instrument) -> DayToDay:
+        """How much the error of a changing instrument differs from day to day."""
+        return sums.day_to_day(self._as_sums(instrument), limits_of(instrument))
+
+    def _work_out(self, instrument: Instrument, day: str) -> Checked | None:
+        limits, made = limits_of(instrument), self._as_sums(instrument)
+        if not made:
+            return Checked(unchecked(limits, instrument.id, day), checks=0) if limits else None
+        if instrument.steady:
+            return sums.error_of_steady(made, instrument=instrument.id, limits=limits)
+        return sums.error_of_day(made, day, instrument=instrument.id, limits=limits)
+
+    def _as_sums(self, instrument: Instrument) -> list[sums.Check]:
+        return [_as_sum(check, instrument) for check in self.checks_of(instrument)]
+
+
+def _as_sum(check: Check, instrument: Instrument) -> sums.Check:
+    reference = read(
+        check.reference_mm,
+        of_record=check.id,
+        component="reference",
+        resolution_mm=check.reference_resolution_mm,
+        tolerance_mm=check.reference_tolerance_mm,
+        approximate=check.reference_approximate,
+    )
+    step = step_of(instrument, check.reading_resolution_mm) or 0.0
+    return sums.Check(check.id, reference, check.reading_mm, step, check.taken_on or SOME_DAY)
 
 
 def limits_of(instrument: Instrument) -> Limits | None:

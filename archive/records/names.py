@@ -26,6 +26,7 @@ LETTERS = {
     "build": "b",
     "mark": "m",
     "derivation": "w",
+    "instrument_check": "k",
 }
 
 

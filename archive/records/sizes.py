@@ -17,7 +17,7 @@ from archive.metrology.sources import Doubtful, Source
 from archive.records import tables as t
 from archive.records.changes import Look, Touched, Writer, in_chunks
 from archive.records.names import clean_name, has_id_form, name_key, near_names, new_public_id
-from archive.records.things import Dimension, Estimate, Reading, Subject, Warned
+from archive.records.things import Dimension, Estimate, Instrument, Reading, Subject, Warned
 
 
 def dimensions_of(look: Look, subject: Subject) -> list[Dimension]:
@@ -47,6 +47,12 @@ def dimensions_resting_on(look: Look, rows: Iterable[Touched]) -> list[int]:
         taken_with = select(t.reading.c.dimension_id).where(t.reading.c.instrument_id.in_(chunk))
         keys.update(row.dimension_id for row in look.all(taken_with))
     return sorted(keys)
+
+
+def dimensions_taken_with(look: Look, instrument: Instrument) -> list[Dimension]:
+    """Return the sizes of which a reading was taken with an instrument."""
+    taken = select(t.reading.c.dimension_id).where(t.reading.c.instrument_id == instrument.key)
+    return _dimensions(look, t.dimension.c.id.in_(taken))
 
 
 def drop_dimensions_without_readings(writer: Writer, keys: Iterable[int]) -> list[int]:

@@ -346,6 +346,25 @@ lens = Table(
     info=DERIVED,
 )
 
+# What an instrument read of a length known better, on a day.
+instrument_check = Table(
+    "instrument_check",
+    metadata,
+    _id(),
+    _public_id(),
+    _to("instrument"),
+    Column("reference_as_written", Text, nullable=False),
+    Column("reference_mm", Float, nullable=False),
+    Column("reference_resolution_mm", Float),
+    Column("reference_tolerance_mm", Float),
+    Column("reference_approximate", Boolean, nullable=False),
+    Column("reading_as_written", Text, nullable=False),
+    Column("reading_mm", Float, nullable=False),
+    Column("reading_resolution_mm", Float),
+    _to("visit", needed=False),
+    Column("taken_on", Text),
+)
+
 source = Table(
     "source",
     metadata,

@@ -154,6 +154,25 @@ class Instrument:
 
 
 @dataclass(frozen=True, slots=True)
+class Check:
+    """One comparison of an instrument with a length known better, as it was written down; lengths in mm."""
+
+    key: int
+    id: str
+    instrument_key: int
+    reference_as_written: str
+    reference_mm: float
+    reference_resolution_mm: float | None
+    reference_tolerance_mm: float | None
+    reference_approximate: bool
+    reading_as_written: str
+    reading_mm: float
+    reading_resolution_mm: float | None
+    visit: str | None
+    taken_on: str | None
+
+
+@dataclass(frozen=True, slots=True)
 class Dimension:
     """One size of a subject that has one true value; identity is subject, label, state and span."""
 

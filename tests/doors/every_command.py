@@ -84,6 +84,12 @@ USAGES: dict[str, Usage] = {
         writes=True,
     ),
     "instrument list": Usage(()),
+    "instrument check": Usage(
+        (TAPE, "--reference", length("2743mm ± 1mm"), "--reading", length("2.75m"), "--on", DAY, "--visit", visit(),
+         "--at", SCALE),
+        writes=True,
+    ),
+    "instrument show": Usage((TAPE, "--at", SCALE, "--plot", Named("tape.svg", "file to make"))),
     "size add": Usage(
         (subject(), "post height", length("9ft"), "--with", TAPE, "--photo", photo(), "--visit", visit(), "--on", DAY),
         writes=True,
@@ -134,6 +140,7 @@ REFUSED: dict[str, tuple[tuple[str, str], ...]] = {
     "own kind": (("crane", "comes with Rivetbook and stays"), ("warf derick", "There is no kind called 'warf derick'")),
     "given": (("no such card", "There is no file or folder at 'no such card'"),),
     "folder to make": (("card", ""), ("a file.txt", "")),
+    "file to make": (("a file.txt", "is there already"), ("no such folder/tape.svg", "could not be written")),
     "new visit": (("wendle basin,  JUNE", "There is already a visit called 'Wendle Basin, June'"), (" ", "needs a name")),
     "new subject": (("WHARF CRANE", "There is already a subject called 'Wharf crane'"), ("", "needs a name")),
     "new instrument": (("Long Tape", "There is already a instrument called 'long tape'"), ("", "needs a name")),
