@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -22,31 +22,37 @@ if TYPE_CHECKING:
 @click.command()
 @click.argument("words", nargs=-1)
 @click.option("--kind", help="Only this kind of thing and narrower ones, by any word for it.")
-@click.option("--view", help="Only what a photo shows from this view: front, rear, left side...")
-@click.option("--visit", help="Only what was seen on this visit.")
 @click.option(
     "--size", "sizes", multiple=True, metavar="SIZE", help="'post height 2.5 to 3 m', 'length over 4 m'."
 )
+@click.option(
+    "--has", multiple=True, metavar="LABEL", help="Only what this size is known of (may be repeated)."
+)
+@click.option("--view", help="Only what a photo shows from this view: front, rear, left side...")
+@click.option("--visit", help="Only what was seen on this visit.")
+@click.option(
+    "--taken", metavar="WHEN", help="Only what was photographed then: 'June 2023', autumn, '2019 to 2021'."
+)
+@click.option(
+    "--near",
+    nargs=2,
+    metavar="PLACE DISTANCE",
+    help="Only what is so near: '\"Wendle Basin\" 2km', '\"52.1, -1.3\" 5km'.",
+)
+@click.option("--unlinked", is_flag=True, help="Only photos that show no subject yet.")
 @json_option
 @pass_archive
-def find(
-    archive: Archive,
-    words: tuple[str, ...],
-    kind: str | None,
-    view: str | None,
-    visit: str | None,
-    sizes: tuple[str, ...],
-    as_json_: bool,
-) -> None:
-    """Find subjects and photos by any WORDS for them, by kind, view, visit and size.
+def find(archive: Archive, /, words: tuple[str, ...], as_json_: bool, **conditions: Any) -> None:
+    """Find subjects and photos by any WORDS for them, by kind, size, place and time.
 
     \b
     Example:
         rivetbook find mooring post --size "height 2 to 3 ft"
+        rivetbook find iron ring --taken autumn --near "Wendle Basin" 2km
     """
     from archive.search import find as look_for
 
-    found = look_for(archive, " ".join(words), kind=kind, view=view, visit=visit, sizes=sizes)
+    found = look_for(archive, " ".join(words), **conditions)
     if as_json_:
         with archive.look() as look:
             show_json(_json(found, photos_by_key(look, [photo.key for photo in found.photos])))

@@ -10,10 +10,11 @@ from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from sqlalchemy import BindParameter, ColumnElement, Select, Table, bindparam, func, select
+from sqlalchemy import BindParameter, ColumnElement, Select, Table, bindparam, exists, func, select
 
 from archive.records import tables as t
 from archive.records.changes import Look, Touched, in_chunks
+from archive.records.periods import Period
 
 
 @dataclass(slots=True)
@@ -402,10 +403,13 @@ def photo_cards(look: Look, keys: Iterable[int]) -> dict[int, PhotoCard]:
     return {row[0]: PhotoCard(*row) for row in _rows_of(look, _PHOTO_CARDS, keys)}
 
 
-def photos_of_subjects(look: Look, subject_keys: Iterable[int]) -> dict[int, list[PhotoCard]]:
-    """Return the photos that show these subjects, by subject key, in order of time taken."""
+def photos_of_subjects(
+    look: Look, subject_keys: Iterable[int], shot: Shot | None = None
+) -> dict[int, list[PhotoCard]]:
+    """Return the photos of this sort that show these subjects, by subject key, in order of time taken."""
     found: dict[int, list[PhotoCard]] = defaultdict(list)
-    for row in _rows_of(look, _SHOWN_CARDS, subject_keys):
+    statement = _SHOWN_CARDS.where(*_conditions(shot)) if shot else _SHOWN_CARDS
+    for row in _rows_of(look, statement, subject_keys):
         card = PhotoCard(*row)
         found[row.subject_id].append(card)
     for cards in found.values():
@@ -423,24 +427,135 @@ def subjects_of_kinds(look: Look, kinds: Collection[str]) -> set[int]:
     return {row.id for row in look.all(select(t.subject.c.id).where(t.subject.c.kind.in_(sorted(kinds))))}
 
 
-def subjects_shown(look: Look, *, view: str | None = None, visit_key: int | None = None) -> set[int]:
-    """Return the subjects that some photo shows in this view, on this visit."""
-    statement = select(t.sighting.c.subject_id).distinct()
-    if view is not None:
-        statement = statement.where(t.sighting.c.view == view)
-    if visit_key is not None:
-        statement = statement.join(t.photo, t.photo.c.id == t.sighting.c.photo_id).where(
-            t.photo.c.visit_id == visit_key
-        )
+@dataclass(frozen=True, slots=True)
+class Shot:
+    """What a photo must be to count: of a view, of a visit, of a time; None: any."""
+
+    view: str | None = None
+    visit_key: int | None = None
+    taken: Period | None = None
+
+    def __bool__(self) -> bool:
+        return (self.view, self.visit_key, self.taken) != (None, None, None)
+
+
+# Where a photo does not know its time, that of its visit says when.
+_WHEN = func.coalesce(t.photo.c.taken, t.visit.c.first_day)
+
+
+def _conditions(shot: Shot) -> list[ColumnElement[bool]]:
+    """Return the conditions on photos, visits and sightings that joined rows must keep to."""
+    asked: list[ColumnElement[bool]] = []
+    if shot.view is not None:
+        asked.append(t.sighting.c.view == shot.view)
+    if shot.visit_key is not None:
+        asked.append(t.photo.c.visit_id == shot.visit_key)
+    if shot.taken is not None:
+        if shot.taken.first is not None:
+            asked.append(shot.taken.first <= _WHEN)
+        if shot.taken.beyond is not None:
+            asked.append(shot.taken.beyond > _WHEN)
+        if shot.taken.months:
+            asked.append(
+                func.substr(_WHEN, 6, 2).in_([f"{month:02d}" for month in sorted(shot.taken.months)])
+            )
+    return asked
+
+
+def subjects_shown(look: Look, shot: Shot) -> set[int]:
+    """Return the subjects that some photo of this sort shows."""
+    statement = select(t.sighting.c.subject_id).distinct().where(*_conditions(shot))
+    if shot.visit_key is not None or shot.taken is not None:
+        statement = statement.join(t.photo, t.photo.c.id == t.sighting.c.photo_id)
+        statement = statement.join(t.visit, t.visit.c.id == t.photo.c.visit_id)
     return {row.subject_id for row in look.all(statement)}
 
 
-def loose_photos(look: Look, *, visit_key: int | None = None) -> set[int]:
-    """Return the photos that show no subject yet, of this visit or of all."""
-    statement = select(t.photo.c.id).where(t.photo.c.id.not_in(select(t.sighting.c.photo_id)))
-    if visit_key is not None:
-        statement = statement.where(t.photo.c.visit_id == visit_key)
-    return {row.id for row in look.all(statement)}
+_SHOWS_NOTHING = ~exists().where(t.sighting.c.photo_id == t.photo.c.id)
+
+
+def loose_photos(look: Look, shot: Shot) -> set[int]:
+    """Return the photos of this sort that show no subject yet; one that must be of a view shows one."""
+    if shot.view is not None:
+        return set()
+    statement = select(t.photo.c.id).where(_SHOWS_NOTHING, *_conditions(shot))
+    return {row.id for row in look.all(statement.join(t.visit, t.visit.c.id == t.photo.c.visit_id))}
+
+
+def subjects_with_sizes(look: Look, label_keys: Collection[str] | None) -> set[int]:
+    """Return the subjects that have a best figure for a size of these labels, or for any."""
+    statement = select(t.dimension.c.subject_id).join(
+        t.estimate, t.estimate.c.dimension_id == t.dimension.c.id
+    )
+    if label_keys is not None:
+        statement = statement.where(t.dimension.c.label_key.in_(list(label_keys)))
+    return {row.subject_id for row in look.all(statement)}
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """A place and where it is, degrees; None where nobody wrote that down."""
+
+    key: int
+    name: str
+    latitude: float | None
+    longitude: float | None
+
+
+def all_spots(look: Look) -> list[Spot]:
+    """Return every place."""
+    rows = look.all(select(t.place.c.id, t.place.c.name, t.place.c.latitude, t.place.c.longitude))
+    return [Spot(*tuple(row)) for row in rows]
+
+
+def positions_at(look: Look, place_key: int) -> list[tuple[float, float]]:
+    """Return the latitudes and longitudes that the photos of visits to a place were taken at."""
+    statement = (
+        select(t.photo.c.latitude, t.photo.c.longitude)
+        .join(t.visit, t.visit.c.id == t.photo.c.visit_id)
+        .where(
+            t.visit.c.place_id == place_key, t.photo.c.latitude.is_not(None), t.photo.c.longitude.is_not(None)
+        )
+    )
+    return [(row.latitude, row.longitude) for row in look.all(statement)]
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """A photo that was taken at a position, degrees, and a subject that it shows (None: it shows none)."""
+
+    photo_key: int
+    subject_key: int | None
+    latitude: float
+    longitude: float
+
+
+def standing_within(look: Look, south: float, north: float, west: float, east: float) -> list[Standing]:
+    """Return what was photographed from positions within these ends, degrees."""
+    statement = (
+        select(t.photo.c.id, t.sighting.c.subject_id, t.photo.c.latitude, t.photo.c.longitude)
+        .outerjoin(t.sighting, t.sighting.c.photo_id == t.photo.c.id)
+        .where(t.photo.c.latitude.between(south, north), t.photo.c.longitude.between(west, east))
+    )
+    return [Standing(*tuple(row)) for row in look.all(statement)]
+
+
+def standing_at(look: Look, place_keys: Collection[int]) -> tuple[set[int], set[int]]:
+    """Return the subjects and the loose photos of these places.
+
+    A subject belongs to its own place, and with every photo that does not know its own position to that
+    of the photo's visit.
+    """
+    places = list(place_keys)
+    own = {row.id for row in look.all(select(t.subject.c.id).where(t.subject.c.place_id.in_(places)))}
+    shown = (
+        select(t.photo.c.id, t.sighting.c.subject_id)
+        .join(t.visit, t.visit.c.id == t.photo.c.visit_id)
+        .outerjoin(t.sighting, t.sighting.c.photo_id == t.photo.c.id)
+        .where(t.visit.c.place_id.in_(places), t.photo.c.latitude.is_(None))
+    )
+    rows = look.all(shown)
+    return own | {r.subject_id for r in rows if r.subject_id}, {r.id for r in rows if r.subject_id is None}
 
 
 def coverage_of(look: Look, subject_keys: Iterable[int]) -> dict[int, tuple[int, int]]:

@@ -36,10 +36,9 @@ class SizeFound:
 
 
 class Likely(NamedTuple):
-    """Of one subject, the size that is likeliest to lie in a range: how likely, how doubtful, and which it is."""
+    """Of one subject, the size that is likeliest to lie in a range: how likely, and which it is."""
 
     probability: float
-    relative_doubt: float
     dimension_key: int
 
 
@@ -116,7 +115,7 @@ def sizes_found(
 def _likeliest(
     look: Look, asked: SizeRange, stamp: object, among: Collection[int] | None
 ) -> dict[int, Likely]:
-    labels = labels_meant(asked.label, _labels(look, stamp)) if asked.label else None
+    labels = labels_meant(asked.label, labels_known(look, stamp)) if asked.label else None
     low = -inf if asked.low_mm is None else asked.low_mm
     high = inf if asked.high_mm is None else asked.high_mm
     best: dict[int, Likely] = {}
@@ -126,16 +125,15 @@ def _likeliest(
         probability = in_range_probability(value, low_95, high_95, asked.low_mm, asked.high_mm)
         held = best.get(subject)
         if probability >= POSSIBLE and (held is None or held.probability < probability):
-            doubt = (high_95 - low_95) / abs(value) if value else inf
-            best[subject] = Likely(probability, doubt, dimension)
+            best[subject] = Likely(probability, dimension)
     return best
 
 
 _known_labels = threading.local()
 
 
-def _labels(look: Look, stamp: object) -> dict[str, str]:
-    """Return the labels in use, asked of the records once for each state that they are in."""
+def labels_known(look: Look, stamp: object) -> dict[str, str]:
+    """Return the labels in use, asked of the records once for each state that they are in (`stamp`)."""
     if getattr(_known_labels, "stamp", None) != stamp:
         _known_labels.labels, _known_labels.stamp = labels_in_use(look), stamp
     labels: dict[str, str] = _known_labels.labels

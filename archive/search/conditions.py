@@ -2,27 +2,40 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
+from statistics import median
 
+from archive.errors import RecordNotFound
 from archive.kinds import Thesaurus
-from archive.lengths import SizeRange
+from archive.lengths import SizeRange, parse_size_range
 from archive.records import finding as records
 from archive.records.changes import Look
 from archive.records.entering import check_view
+from archive.records.names import name_key, near_names
+from archive.records.periods import parse_period
 from archive.records.visits import visit_named
-from archive.search.by_size import Likely, sizes_asked_for, together
+from archive.search.by_size import Likely, labels_known, labels_meant, sizes_asked_for, together
 from archive.search.kind_words import kinds_meant, with_narrower
+from archive.search.nearness import Position, box_around, great_circle_m, parse_distance_m, parse_position
 
 
 @dataclass(frozen=True, slots=True)
 class Asking:
-    """Conditions as somebody gives them; None and empty: any."""
+    """Conditions as somebody gives them; None and empty: any. They are read by `conditions_of`.
+
+    `near` is a place, or a position, and a distance. `has` are labels of sizes. `unlinked` asks for photos
+    that show no subject yet.
+    """
 
     kind: str | None = None
     view: str | None = None
     visit: str | None = None
-    sizes: tuple[SizeRange, ...] = ()
+    taken: str | None = None
+    near: tuple[str, str] | None = None
+    sizes: tuple[str, ...] = ()
+    has: tuple[str, ...] = ()
+    unlinked: bool = False
 
 
 @dataclass(slots=True)
@@ -31,9 +44,9 @@ class Conditions:
 
     subjects: set[int] | None = None
     photos: set[int] | None = None
-    view: str | None = None
-    visit_key: int | None = None
-    sizes: Mapping[int, tuple[Likely, ...]] = field(default_factory=dict)
+    shot: records.Shot = field(default_factory=records.Shot)
+    sizes: tuple[SizeRange, ...] = ()
+    likely: Mapping[int, tuple[Likely, ...]] = field(default_factory=dict)
     messages: list[str] = field(default_factory=list)
 
     def keep_subjects(self, keys: Collection[int]) -> None:
@@ -46,7 +59,7 @@ class Conditions:
 
     def probability(self, subject: int) -> float:
         """Return how probable it is that a subject has all the sizes asked for."""
-        return together(size.probability for size in self.sizes.get(subject, ()))
+        return together(size.probability for size in self.likely.get(subject, ()))
 
     @property
     def none_given(self) -> bool:
@@ -61,22 +74,85 @@ def conditions_of(look: Look, kinds: Thesaurus, asking: Asking, stamp: object) -
     """
     keep = Conditions()
     if asking.kind:
-        meant = kinds_meant(kinds, asking.kind)
-        if len(meant) > 1:
-            names = ", ".join(kind.name for kind in meant)
-            keep.messages.append(f"'{asking.kind}' is the word for several kinds: {names}.")
-        keep.keep_subjects(records.subjects_of_kinds(look, with_narrower(kinds, meant)))
+        _keep_kind(look, kinds, asking.kind, keep)
+    if asking.view or asking.visit or asking.taken:
+        keep.shot = records.Shot(
+            view=check_view(asking.view) if asking.view else None,
+            visit_key=visit_named(look, asking.visit).key if asking.visit else None,
+            taken=parse_period(asking.taken) if asking.taken else None,
+        )
+        keep.keep_subjects(records.subjects_shown(look, keep.shot))
+        keep.keep_photos(records.loose_photos(look, keep.shot))
+    if asking.near:
+        _keep_near(look, *asking.near, keep)
+    for label in asking.has:
+        keep.keep_subjects(records.subjects_with_sizes(look, labels_meant(label, labels_known(look, stamp))))
         keep.keep_photos(())
-    if asking.view:
-        keep.view = check_view(asking.view)
-        keep.keep_photos(())
-    if asking.visit:
-        keep.visit_key = visit_named(look, asking.visit).key
-        keep.keep_photos(records.loose_photos(look, visit_key=keep.visit_key))
-    if asking.view or asking.visit:
-        keep.keep_subjects(records.subjects_shown(look, view=keep.view, visit_key=keep.visit_key))
+    if asking.unlinked:
+        keep.keep_subjects(())
+        if keep.photos is None:
+            keep.keep_photos(records.loose_photos(look, keep.shot))
     if asking.sizes:
-        keep.sizes = sizes_asked_for(look, asking.sizes, stamp, keep.subjects)
-        keep.keep_subjects(keep.sizes)
+        keep.sizes = tuple(parse_size_range(size) for size in asking.sizes)
+        keep.likely = sizes_asked_for(look, keep.sizes, stamp, keep.subjects)
+        keep.keep_subjects(keep.likely)
         keep.keep_photos(())
     return keep
+
+
+def _keep_kind(look: Look, kinds: Thesaurus, asked: str, keep: Conditions) -> None:
+    meant = kinds_meant(kinds, asked)
+    if len(meant) > 1:
+        names = ", ".join(kind.name for kind in meant)
+        keep.messages.append(f"'{asked}' is the word for several kinds: {names}.")
+    keep.keep_subjects(records.subjects_of_kinds(look, with_narrower(kinds, meant)))
+    keep.keep_photos(())
+
+
+def _keep_near(look: Look, place: str, distance: str, keep: Conditions) -> None:
+    """Leave out what is farther from the place than the distance."""
+    distance_m = parse_distance_m(distance)
+    spots = records.all_spots(look)
+    middle, at_it = parse_position(place), set()
+    if middle is None:
+        spot = _spot_named(spots, place)
+        middle, at_it = _position_of(look, spot), {spot.key}
+    if middle is None:
+        keep.messages.append(
+            f"Where {spot.name} is on the map is not written down; showing what is at that place itself."
+        )
+        subjects, photos = records.standing_at(look, at_it)
+    else:
+        near_it = {
+            spot.key
+            for spot in spots
+            if spot.latitude is not None
+            and spot.longitude is not None
+            and great_circle_m(middle, Position(spot.latitude, spot.longitude)) <= distance_m
+        }
+        subjects, photos = records.standing_at(look, near_it | at_it)
+        for seen in records.standing_within(look, *box_around(middle, distance_m)):
+            if great_circle_m(middle, Position(seen.latitude, seen.longitude)) <= distance_m:
+                if seen.subject_key is None:
+                    photos.add(seen.photo_key)
+                else:
+                    subjects.add(seen.subject_key)
+    keep.keep_subjects(subjects)
+    keep.keep_photos(photos)
+
+
+def _spot_named(spots: Sequence[records.Spot], asked: str) -> records.Spot:
+    found = next((spot for spot in spots if name_key(spot.name) == name_key(asked)), None)
+    if found is None:
+        raise RecordNotFound("place", asked, near_names(asked, [spot.name for spot in spots]))
+    return found
+
+
+def _position_of(look: Look, spot: records.Spot) -> Position | None:
+    """Return where a place is: as written down, else the middle of where its photos were taken."""
+    if spot.latitude is not None and spot.longitude is not None:
+        return Position(spot.latitude, spot.longitude)
+    taken_at = records.positions_at(look, spot.key)
+    if not taken_at:
+        return None
+    return Position(median(at[0] for at in taken_at), median(at[1] for at in taken_at))

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from archive.kinds import Thesaurus
-from archive.lengths import SizeRange, parse_size_range
 from archive.records import finding as records
 from archive.records.archive import Archive
 from archive.records.changes import Look
@@ -63,7 +62,11 @@ def find(
     kind: str | None = None,
     view: str | None = None,
     visit: str | None = None,
-    sizes: Sequence[str | SizeRange] = (),
+    taken: str | None = None,
+    near: tuple[str, str] | None = None,
+    sizes: Sequence[str] = (),
+    has: Sequence[str] = (),
+    unlinked: bool = False,
     limit: int = 20,
     typing: bool = False,
 ) -> FindResult:
@@ -75,8 +78,16 @@ def find(
         Anything; what stands in quotation marks is looked for as it stands. May be empty.
     kind, view, visit : str, optional
         A kind by any word for it (narrower ones are found too), a view, a visit by name or id.
-    sizes : sequence of str or SizeRange
+    taken : str, optional
+        When it was photographed: 'June 2023', 'some autumn', '2019 to 2021'.
+    near : tuple of str, optional
+        A place or a position ('52.1, -1.3'), and how far from it at most ('2 km').
+    sizes : sequence of str
         Sizes that a subject must have: 'post height 2.5 to 3 m', 'length over 4 m'.
+    has : sequence of str
+        Labels of sizes that must be known, whatever they are.
+    unlinked : bool
+        Only photos that show no subject yet.
     limit : int
         How many subjects to return, and how many photos.
     typing : bool
@@ -92,18 +103,17 @@ def find(
     UnknownKind, RecordNotFound, LengthNotUnderstood, NotAccepted
         For a condition that cannot be read. Words never raise anything.
     """
-    asked = tuple(size if isinstance(size, SizeRange) else parse_size_range(size) for size in sizes)
-    asking = Asking(kind, view, visit, asked)
+    asking = Asking(kind, view, visit, taken, near, tuple(sizes), tuple(has), unlinked)
     with archive.look() as look:
         newest = records.change_stamp(look)
         kinds = all_kinds(look)
-        keep = conditions_of(look, kinds, asking, newest)
+        keep = conditions_of(look, kinds, asking, (archive.folder, *newest))
         if plain_words(words):
             ranked = _by_words(archive, words, keep, newest, limit=limit, typing=typing)
         else:
             keep.messages += nothing_to_look_for(words, keep.none_given)
             ranked = _without_words(look, keep, limit)
-        return _result(look, kinds, words, ranked, asking, keep, limit)
+        return _result(look, kinds, words, ranked, keep, limit)
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,21 +174,20 @@ def _result(
     kinds: Thesaurus,
     words: str,
     ranked: _Ranked,
-    asking: Asking,
     keep: Conditions,
     limit: int,
 ) -> FindResult:
     keys = list(ranked.subjects)[:limit]
     subjects = records.subject_cards(look, keys)
-    shown = records.photos_of_subjects(look, keys)
-    sizes = sizes_found(look, asking.sizes, {key: keep.sizes[key] for key in keys if key in keep.sizes})
+    shown = records.photos_of_subjects(look, keys, keep.shot)
+    sizes = sizes_found(look, keep.sizes, {key: keep.likely[key] for key in keys if key in keep.likely})
     typed = {root(word) for word in plain_words(words)}
     names = {kind.id: kind.name for kind in kinds}
     hits = tuple(
         _hit(
             subjects[key],
             ranked.subjects[key],
-            _fitting(shown.get(key, ()), keep, typed),
+            _best_first(shown.get(key, ()), typed),
             sizes.get(key, ()),
             names,
         )
@@ -202,14 +211,8 @@ def _result(
     )
 
 
-def _fitting(shown: Sequence[PhotoCard], keep: Conditions, typed: Collection[str]) -> tuple[PhotoCard, ...]:
-    """Return those of a subject's photos that keep to the conditions, the best first."""
-    fitting = [
-        photo
-        for photo in shown
-        if keep.view in (None, photo.view) and keep.visit_key in (None, photo.visit_key)
-    ]
-    return tuple(sorted(fitting, key=lambda photo: _worth(photo, typed)))
+def _best_first(shown: Sequence[PhotoCard], typed: Collection[str]) -> tuple[PhotoCard, ...]:
+    return tuple(sorted(shown, key=lambda photo: _worth(photo, typed)))
 
 
 def _hit(

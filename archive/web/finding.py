@@ -51,7 +51,16 @@ def _answer() -> dict[str, object]:
     if wanted:
         try:
             typing = request.args.get("typing") == "1"
-            result = find(archive(), words, sizes=sizes, limit=limit, typing=typing, **conditions)
+            result = find(
+                archive(),
+                words,
+                kind=conditions["kind"],
+                view=conditions["view"],
+                visit=conditions["visit"],
+                sizes=sizes,
+                limit=limit,
+                typing=typing,
+            )
         except RivetbookError as error:
             complaint = str(error)
     return {
