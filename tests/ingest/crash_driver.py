@@ -27,6 +27,7 @@ from archive.records.folder import make_archive
 from archive.records.sqlite import WRITES
 
 SEED = 17_06_2023
+_NAMELESS = getattr(os, "O_TMPFILE", ~0)
 importing._BATCH = 2  # so that a few photos make several transactions
 
 
@@ -50,6 +51,8 @@ class Steps:
     def _audit(self, name: str, args: tuple[Any, ...]) -> None:
         if name == "open" and isinstance(args[0], str | os.PathLike):
             path, mode, flags = os.fspath(args[0]), args[1], args[2]
+            if flags & _NAMELESS == _NAMELESS:
+                return  # a file without a name: nothing of it can be left behind
             self._opened.append(str(path))
             if (mode and set(mode) & set("wxa+")) or flags & (os.O_WRONLY | os.O_RDWR):
                 self._step("open to write", str(path))
