@@ -121,6 +121,7 @@ def test_the_tables_in_the_code_are_those_that_migrations_make(tmp_path: Path, d
     with engine.connect() as connection:
         context = MigrationContext.configure(connection, opts={"compare_type": True})
         assert compare_metadata(context, t.metadata) == []
+    engine.dispose()
 
 
 def test_an_upgrade_sets_the_database_aside_first(wharf: Path, scripts: Path) -> None:
