@@ -23,7 +23,7 @@ _WHERE = {
     "subject": "subjects:subject",
     "link": "photos:link",
     "instrument": "instruments:instrument",
-    "size": "sizes:size",
+    "size": "size_sheets:size",
     "sizes": "sizes:sizes",
     "find": "find:find",
     "kinds": "kinds:kinds",

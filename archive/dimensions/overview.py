@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
+from archive.dimensions.doubts import doubt_in_words, unchecked_among
+from archive.dimensions.trust import Tools
 from archive.metrology.sources import Doubtful
 from archive.records import sizes, subjects
 from archive.records.archive import Archive
@@ -23,6 +25,8 @@ class SizeLine:
     readings: tuple[Reading, ...]
     model_mm: float | None
     model_interval_95_mm: tuple[float, float] | None
+    doubt: str = ""  # where it comes from, in words; only where it was asked for
+    unchecked: tuple[str, ...] = ()  # instruments that it leans on and nobody checked; likewise
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +42,27 @@ def sizes_of(archive: Archive, subject: str, *, scale: Scale | None = None) -> S
     """Return every size of the subject of this name or id; raises `RecordNotFound`."""
     with archive.look() as look:
         return sizes_of_subject(look, subjects.subject_named(look, subject), scale=scale)
+
+
+def size_labelled(archive: Archive, subject: str, label: str, *, scale: Scale | None = None) -> SubjectSizes:
+    """Return the sizes of this label, whatever their span and state, with where their doubt comes from.
+
+    Raises `RecordNotFound` for a subject or a label that is not there.
+    """
+    with archive.look() as look:
+        found = subjects.subject_named(look, subject)
+        wanted = {d.key for d in sizes.dimensions_labelled(look, found, label)}
+        tools = Tools(look)
+        known = sizes_of_subject(look, found, scale=scale)
+    lines = (line for line in known.lines if line.dimension.key in wanted)
+    return SubjectSizes(found, scale, tuple(_with_doubt(line, tools) for line in lines))
+
+
+def _with_doubt(line: SizeLine, tools: Tools) -> SizeLine:
+    if line.ledger is None:
+        return line
+    unchecked = tuple(i.name for i in unchecked_among(line.ledger, tools))
+    return replace(line, doubt=doubt_in_words(line.ledger, tools), unchecked=unchecked)
 
 
 def sizes_of_subject(look: Look, subject: Subject, *, scale: Scale | None = None) -> SubjectSizes:

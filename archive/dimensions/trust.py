@@ -20,12 +20,17 @@ class Tools:
 
     def __init__(self, look: Look) -> None:
         self._by_key = {i.key: i for i in instruments.all_instruments(look)}
+        self._by_id = {i.id: i for i in self._by_key.values()}
         self._checks = checks.checks_by_instrument(look)
         self._checked: dict[tuple[int, str], Checked | None] = {}
 
     def with_key(self, key: int | None) -> Instrument | None:
         """The instrument of this key; None for none."""
         return None if key is None else self._by_key[key]
+
+    def called(self, public_id: str) -> Instrument | None:
+        """The instrument of this public id; None where the id is another's."""
+        return self._by_id.get(public_id)
 
     def checks_of(self, instrument: Instrument) -> list[Check]:
         """Its checks, the oldest first."""

@@ -94,6 +94,7 @@ USAGES: dict[str, Usage] = {
         (subject(), "post height", length("9ft"), "--with", TAPE, "--photo", photo(), "--visit", visit(), "--on", DAY),
         writes=True,
     ),
+    "size show": Usage((subject(), Named("jib length", "size of the subject"), "--at", SCALE)),
     "sizes": Usage((subject(), "--at", SCALE)),
     "find": Usage(
         ("crane", "--kind", KIND, "--view", VIEW, "--visit", visit(), "--size", Named("jib length over 4 m", "size asked for"),
@@ -141,6 +142,7 @@ REFUSED: dict[str, tuple[tuple[str, str], ...]] = {
     "day": (("2023-06-31", "'2023-06-31' is not a day"), ("last week", "'last week' is not a day")),
     "zone": (("Europe/Wendle", "There is no time zone called 'Europe/Wendle'"),),
     "view": (("sideways", "'sideways'"),),
+    "size of the subject": (("jib width", "There is no size of Wharf crane called 'jib width'"),),
     "kind": (("flying machine", "There is no kind called 'flying machine'"),),
     "new kind": (("Crane", "There is already a kind called"), ("-", "A kind needs a name")),
     "own kind": (("crane", "comes with Rivetbook and stays"), ("warf derick", "There is no kind called 'warf derick'")),
