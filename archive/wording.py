@@ -55,6 +55,12 @@ def model_size(value_mm: float, interval_95_mm: Interval | None, at: Scale) -> s
     return size(Quantity.LENGTH, at.model_mm(value_mm), ends)
 
 
+def ratio(value: float, u_value: float) -> str:
+    """Return a proportion of two sizes with its doubt: '2.06 ± 0.04 to 1'."""
+    half_width = 1.959963984540054 * u_value
+    return f"{_with_doubt(value, (value - half_width, value + half_width), '')} to 1"
+
+
 def other_system(quantity: Quantity | str, value: float, interval_95: Interval | None = None) -> str:
     """Return a length in feet and inches, '9 ft 0 in'; nothing for what is no length.
 

@@ -60,6 +60,7 @@ def add_size(
     *,
     u: float | None = None,
     grade: str = "measured",
+    leans_on: Source | None = None,
 ) -> None:
     """Add a size whose best figure is as written; a count where only figures are written, else a length."""
     if re.fullmatch(r"\d+", written):
@@ -82,5 +83,5 @@ def add_size(
         "formulas": 1,
         "warnings": [],
     }
-    figure = Doubtful(value, {Source("rounding", dimension.id): standard})
+    figure = Doubtful(value, {leans_on or Source("rounding", dimension.id): standard})
     sizes.keep_estimates(writer, [(dimension, figure, facts)])

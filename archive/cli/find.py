@@ -15,6 +15,8 @@ from archive.records.photos import photos_by_key
 from archive.records.things import Photo, as_json
 
 if TYPE_CHECKING:
+    from archive.scales import Scale
+    from archive.search.by_ratio import RatioFound
     from archive.search.by_size import SizeFound
     from archive.search.finding import FindResult, Hit
 
@@ -24,6 +26,21 @@ if TYPE_CHECKING:
 @click.option("--kind", help="Only this kind of thing and narrower ones, by any word for it.")
 @click.option(
     "--size", "sizes", multiple=True, metavar="SIZE", help="'post height 2.5 to 3 m', 'length over 4 m'."
+)
+@click.option(
+    "--model-size",
+    "model_sizes",
+    multiple=True,
+    metavar="SIZE",
+    help="A size on the model, at the scale of --at: 'overall height 14 to 18 mm'.",
+)
+@click.option("--at", metavar="SCALE", help="The scale of your model.")
+@click.option(
+    "--ratio",
+    "ratios",
+    multiple=True,
+    metavar="RATIO",
+    help="'height to width about 2 to 1', 'length to width over 3'.",
 )
 @click.option(
     "--has", multiple=True, metavar="LABEL", help="Only what this size is known of (may be repeated)."
@@ -48,6 +65,7 @@ def find(archive: Archive, /, words: tuple[str, ...], as_json_: bool, **conditio
     \b
     Example:
         rivetbook find mooring post --size "height 2 to 3 ft"
+        rivetbook find --model-size "height 14 to 18 mm" --at 1:43.5
         rivetbook find iron ring --taken autumn --near "Wendle Basin" 2km
     """
     from archive.search import find as look_for
@@ -72,6 +90,7 @@ def _json(found: FindResult, loose: Sequence[Photo]) -> dict[str, object]:
                 "visits": list(hit.visits),
                 "photos": [photo.file for photo in hit.photos],
                 "sizes": [_size_json(size) for size in hit.sizes],
+                "ratios": [_ratio_json(ratio) for ratio in hit.ratios],
                 "in_range_probability": hit.in_range_probability,
                 "score": hit.score,
             }
@@ -88,7 +107,7 @@ def _show(found: FindResult) -> None:
     for message in found.messages:
         click.echo(message)
     if found.hits:
-        rows = [_row(hit) for hit in found.hits]
+        rows = [_row(hit, found.at) for hit in found.hits]
         show.table(("Subject", "Kind", "Sizes asked for", "Best photo", "Seen on"), rows, nothing="")
     if found.photos:
         click.echo("\nPhotos that are not linked to a subject yet:")
@@ -100,16 +119,23 @@ def _show(found: FindResult) -> None:
         click.echo("There are more; add a word or a size to find fewer.")
 
 
-def _row(hit: Hit) -> tuple[str, ...]:
-    sizes = "; ".join(_size_text(size) for size in hit.sizes)
+def _row(hit: Hit, at: Scale | None) -> tuple[str, ...]:
+    told = [*(_size_text(size, at) for size in hit.sizes), *(_ratio_text(ratio) for ratio in hit.ratios)]
     photo = hit.photos[0].file if hit.photos else ""
-    return (hit.subject, hit.kind or "", sizes, photo, "; ".join(hit.visits))
+    return (hit.subject, hit.kind or "", "; ".join(told), photo, "; ".join(hit.visits))
 
 
-def _size_text(found: SizeFound) -> str:
+def _size_text(found: SizeFound, at: Scale | None) -> str:
     size = found.size
     known = wording.size(size.quantity, size.value, (size.low_95, size.high_95))
+    if at is not None:
+        known += f", {wording.model_size(size.value, (size.low_95, size.high_95), at)} at {at.text}"
     return f"{size.label} {known} ({found.likelihood}; {size.grade})"
+
+
+def _ratio_text(found: RatioFound) -> str:
+    known = wording.ratio(found.ratio, found.u_ratio)
+    return f"{found.first.label} to {found.second.label} {known} ({found.likelihood})"
 
 
 def _size_json(found: SizeFound) -> dict[str, object]:
@@ -122,5 +148,15 @@ def _size_json(found: SizeFound) -> dict[str, object]:
         "value_mm": size.value if size.quantity == "length" else None,
         "value": size.value,
         "interval_95": [size.low_95, size.high_95],
+        "in_range_probability": found.in_range_probability,
+    }
+
+
+def _ratio_json(found: RatioFound) -> dict[str, object]:
+    return {
+        "first": found.first.label,
+        "second": found.second.label,
+        "ratio": found.ratio,
+        "standard_uncertainty": found.u_ratio,
         "in_range_probability": found.in_range_probability,
     }

@@ -303,26 +303,23 @@ _SIZES_MEETING = _SIZES.where(
 )
 _KEYS: BindParameter[Any] = bindparam("keys", expanding=True)
 _SIZES_MEETING_OF_LABELS = _SIZES_MEETING.where(t.dimension.c.label_key.in_(_KEYS))
-_SIZE_ROWS = (
-    select(
-        t.dimension.c.subject_id,
-        t.dimension.c.id,
-        t.estimate.c.id,
-        t.dimension.c.label,
-        t.dimension.c.state,
-        t.dimension.c.span,
-        t.estimate.c.quantity,
-        t.estimate.c.value,
-        t.estimate.c.unit,
-        t.estimate.c.standard_uncertainty,
-        t.estimate.c.low_95,
-        t.estimate.c.high_95,
-        t.estimate.c.grade,
-        t.estimate.c.readings,
-    )
-    .join(t.estimate, t.estimate.c.dimension_id == t.dimension.c.id)
-    .where(t.dimension.c.id.in_(_KEYS))
-)
+_EVERY_SIZE = select(
+    t.dimension.c.subject_id,
+    t.dimension.c.id,
+    t.estimate.c.id,
+    t.dimension.c.label,
+    t.dimension.c.state,
+    t.dimension.c.span,
+    t.estimate.c.quantity,
+    t.estimate.c.value,
+    t.estimate.c.unit,
+    t.estimate.c.standard_uncertainty,
+    t.estimate.c.low_95,
+    t.estimate.c.high_95,
+    t.estimate.c.grade,
+    t.estimate.c.readings,
+).join(t.estimate, t.estimate.c.dimension_id == t.dimension.c.id)
+_SIZE_ROWS = _EVERY_SIZE.where(t.dimension.c.id.in_(_KEYS))
 
 
 def sizes_meeting(
@@ -336,6 +333,14 @@ def sizes_meeting(
     if label_keys is None:
         return look.all(_SIZES_MEETING, ends)  # type: ignore[return-value]
     return look.all(_SIZES_MEETING_OF_LABELS, {**ends, "keys": list(label_keys)})  # type: ignore[return-value]
+
+
+def lengths_called(look: Look, label_keys: Collection[str] | None) -> list[SizeRow]:
+    """Return the lengths of these labels, or of any, with their best figures."""
+    statement = _EVERY_SIZE.where(t.estimate.c.quantity == "length")
+    if label_keys is not None:
+        statement = statement.where(t.dimension.c.label_key.in_(list(label_keys)))
+    return [SizeRow(*tuple(row)) for row in look.all(statement.order_by(t.dimension.c.id))]
 
 
 def size_rows(look: Look, dimension_keys: Iterable[int]) -> dict[int, SizeRow]:

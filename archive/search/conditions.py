@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from statistics import median
 
-from archive.errors import RecordNotFound
+from archive.errors import NotAccepted, RecordNotFound
 from archive.kinds import Thesaurus
 from archive.lengths import SizeRange, parse_size_range
 from archive.records import finding as records
@@ -15,6 +15,8 @@ from archive.records.entering import check_view
 from archive.records.names import name_key, near_names
 from archive.records.periods import parse_period
 from archive.records.visits import visit_named
+from archive.scales import Scale, parse_scale
+from archive.search.by_ratio import RatioFound, parse_ratio, ratio_asked_for
 from archive.search.by_size import Likely, labels_known, labels_meant, sizes_asked_for, together
 from archive.search.kind_words import kinds_meant, with_narrower
 from archive.search.nearness import Position, box_around, great_circle_m, parse_distance_m, parse_position
@@ -24,8 +26,8 @@ from archive.search.nearness import Position, box_around, great_circle_m, parse_
 class Asking:
     """Conditions as somebody gives them; None and empty: any. They are read by `conditions_of`.
 
-    `near` is a place, or a position, and a distance. `has` are labels of sizes. `unlinked` asks for photos
-    that show no subject yet.
+    `near` is a place, or a position, and a distance. `model_sizes` are those on a model at the scale `at`.
+    `has` are labels of sizes. `unlinked` asks for photos that show no subject yet.
     """
 
     kind: str | None = None
@@ -34,6 +36,9 @@ class Asking:
     taken: str | None = None
     near: tuple[str, str] | None = None
     sizes: tuple[str, ...] = ()
+    model_sizes: tuple[str, ...] = ()
+    at: str | None = None
+    ratios: tuple[str, ...] = ()
     has: tuple[str, ...] = ()
     unlinked: bool = False
 
@@ -47,6 +52,8 @@ class Conditions:
     shot: records.Shot = field(default_factory=records.Shot)
     sizes: tuple[SizeRange, ...] = ()
     likely: Mapping[int, tuple[Likely, ...]] = field(default_factory=dict)
+    ratios: dict[int, tuple[RatioFound, ...]] = field(default_factory=dict)
+    at: Scale | None = None
     messages: list[str] = field(default_factory=list)
 
     def keep_subjects(self, keys: Collection[int]) -> None:
@@ -58,8 +65,14 @@ class Conditions:
         self.photos = set(keys) if self.photos is None else self.photos & set(keys)
 
     def probability(self, subject: int) -> float:
-        """Return how probable it is that a subject has all the sizes asked for."""
-        return together(size.probability for size in self.likely.get(subject, ()))
+        """Return how probable it is that a subject has all the sizes and proportions asked for."""
+        sizes = [size.probability for size in self.likely.get(subject, ())]
+        return together([*sizes, *(ratio.in_range_probability for ratio in self.ratios.get(subject, ()))])
+
+    @property
+    def judged(self) -> bool:
+        """Tell whether what is found is ranked by how probable its sizes are."""
+        return bool(self.likely or self.ratios)
 
     @property
     def none_given(self) -> bool:
@@ -92,12 +105,27 @@ def conditions_of(look: Look, kinds: Thesaurus, asking: Asking, stamp: object) -
         keep.keep_subjects(())
         if keep.photos is None:
             keep.keep_photos(records.loose_photos(look, keep.shot))
-    if asking.sizes:
-        keep.sizes = tuple(parse_size_range(size) for size in asking.sizes)
+    keep.at = parse_scale(asking.at) if asking.at else None
+    if asking.sizes or asking.model_sizes:
+        on_model = [_real(parse_size_range(size), keep.at) for size in asking.model_sizes]
+        keep.sizes = (*(parse_size_range(size) for size in asking.sizes), *on_model)
         keep.likely = sizes_asked_for(look, keep.sizes, stamp, keep.subjects)
         keep.keep_subjects(keep.likely)
         keep.keep_photos(())
+    for ratio in asking.ratios:
+        found = ratio_asked_for(look, parse_ratio(ratio), stamp, keep.subjects)
+        keep.ratios = {key: (*keep.ratios.get(key, ()), one) for key, one in found.items()}
+        keep.keep_subjects(found)
+        keep.keep_photos(())
     return keep
+
+
+def _real(size: SizeRange, at: Scale | None) -> SizeRange:
+    """Return the sizes of the real thing that are of this range on the model."""
+    if at is None:
+        raise NotAccepted("A size on the model needs its scale", "Say it with --at, like --at 1:43.5.")
+    low, high = (None if end is None else at.real_mm(end) for end in (size.low_mm, size.high_mm))
+    return replace(size, low_mm=low, high_mm=high)
 
 
 def _keep_kind(look: Look, kinds: Thesaurus, asked: str, keep: Conditions) -> None:

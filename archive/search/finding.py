@@ -13,8 +13,10 @@ from archive.records.changes import Look
 from archive.records.finding import PhotoCard, SubjectCard
 from archive.records.things import Visit
 from archive.records.visits import visits_by_key
+from archive.scales import Scale
 from archive.search import ranking
-from archive.search.by_size import SizeFound, sizes_found, together
+from archive.search.by_ratio import RatioFound
+from archive.search.by_size import SizeFound, sizes_found
 from archive.search.conditions import Asking, Conditions, conditions_of
 from archive.search.kind_words import all_kinds
 from archive.search.saying import nothing_to_look_for, said_of
@@ -39,6 +41,7 @@ class Hit:
     visits: tuple[str, ...]
     photos: tuple[PhotoCard, ...]  # the best first
     sizes: tuple[SizeFound, ...]
+    ratios: tuple[RatioFound, ...]
     in_range_probability: float | None
     score: float
 
@@ -52,6 +55,7 @@ class FindResult:
     photos: tuple[PhotoCard, ...]  # that match and show no subject yet
     visits: tuple[Visit, ...]
     messages: tuple[str, ...]
+    at: Scale | None  # the scale that sizes were asked for at
     more: bool  # more subjects were found than are in `hits`
 
 
@@ -65,6 +69,9 @@ def find(
     taken: str | None = None,
     near: tuple[str, str] | None = None,
     sizes: Sequence[str] = (),
+    model_sizes: Sequence[str] = (),
+    at: str | None = None,
+    ratios: Sequence[str] = (),
     has: Sequence[str] = (),
     unlinked: bool = False,
     limit: int = 20,
@@ -84,6 +91,10 @@ def find(
         A place or a position ('52.1, -1.3'), and how far from it at most ('2 km').
     sizes : sequence of str
         Sizes that a subject must have: 'post height 2.5 to 3 m', 'length over 4 m'.
+    model_sizes, at : sequence of str, str, optional
+        Sizes that it must have on a model, and the scale of that model.
+    ratios : sequence of str
+        Proportions of two sizes: 'height to width about 2 to 1'.
     has : sequence of str
         Labels of sizes that must be known, whatever they are.
     unlinked : bool
@@ -103,7 +114,19 @@ def find(
     UnknownKind, RecordNotFound, LengthNotUnderstood, NotAccepted
         For a condition that cannot be read. Words never raise anything.
     """
-    asking = Asking(kind, view, visit, taken, near, tuple(sizes), tuple(has), unlinked)
+    asking = Asking(
+        kind=kind,
+        view=view,
+        visit=visit,
+        taken=taken,
+        near=near,
+        sizes=tuple(sizes),
+        model_sizes=tuple(model_sizes),
+        at=at,
+        ratios=tuple(ratios),
+        has=tuple(has),
+        unlinked=unlinked,
+    )
     with archive.look() as look:
         newest = records.change_stamp(look)
         kinds = all_kinds(look)
@@ -132,7 +155,7 @@ def _by_words(
     from archive.search import index as indexes
     from archive.search.lookup import Wanted, look_up
 
-    most = max(limit, _POOL) if keep.sizes else limit
+    most = max(limit, _POOL) if keep.judged else limit
     wanted = {
         "subjects": Wanted(keep.subjects, most + 1),
         "photos": Wanted(keep.photos, limit),
@@ -189,6 +212,7 @@ def _result(
             ranked.subjects[key],
             _best_first(shown.get(key, ()), typed),
             sizes.get(key, ()),
+            keep,
             names,
         )
         for key in keys
@@ -207,6 +231,7 @@ def _result(
         photos=photos,
         visits=tuple(visits_by_key(look, ranked.visits)) if ranked.visits else (),
         messages=tuple(messages),
+        at=keep.at,
         more=len(ranked.subjects) > limit,
     )
 
@@ -220,6 +245,7 @@ def _hit(
     score: float,
     photos: tuple[PhotoCard, ...],
     sizes: tuple[SizeFound, ...],
+    keep: Conditions,
     kind_names: Mapping[str, str],
 ) -> Hit:
     return Hit(
@@ -231,7 +257,8 @@ def _hit(
         visits=tuple(dict.fromkeys(photo.visit for photo in photos)),
         photos=photos,
         sizes=sizes,
-        in_range_probability=together(size.in_range_probability for size in sizes) if sizes else None,
+        ratios=keep.ratios.get(subject.key, ()),
+        in_range_probability=keep.probability(subject.key) if keep.judged else None,
         score=score,
     )
 

@@ -98,7 +98,8 @@ USAGES: dict[str, Usage] = {
     "sizes": Usage((subject(), "--at", SCALE)),
     "find": Usage(
         ("crane", "--kind", KIND, "--view", VIEW, "--visit", visit(), "--size", Named("jib length over 4 m", "size asked for"),
-         "--has", Named("jib length", "label"), "--taken", Named("June 2023", "time"),
+         "--model-size", Named("jib length over 10 cm", "size asked for"), "--at", SCALE,
+         "--ratio", Named("jib length to jib length about 1 to 1", "ratio"), "--has", Named("jib length", "label"), "--taken", Named("June 2023", "time"),
          "--near", Named("Wendle Basin", "place"), Named("2 km", "distance"), "--unlinked")
     ),
     "open": Usage(("--port", "0", "--no-browser", "--on-network", "--may-change")),
@@ -135,6 +136,7 @@ REFUSED: dict[str, tuple[tuple[str, str], ...]] = {
     "limit": (("quite good", "was not understood"),),
     "scale": (("1:none", "was not understood as a scale"), ("1:0", "was not understood as a scale")),
     "size asked for": (("jib length over 4 mm of", ""), ("about twelve elephants", "")),
+    "ratio": (("twice", "'twice' was not understood as a proportion"),),
     "label": (("rib length", "There is no size called 'rib length'"),),
     "time": (("soon", "'soon' was not understood as a time"), ("2024 to 2023", "'2024 to 2023' ends before it begins")),
     "place": (("Wendle Basil", "There is no place called 'Wendle Basil'"), ("91, 0", "'91, 0' lies nowhere on earth")),
