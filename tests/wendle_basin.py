@@ -7,7 +7,18 @@ from pathlib import Path
 
 from archive.lengths import parse_length
 from archive.metrology.sources import Doubtful, Source
-from archive.records import builds, checks, instruments, marks, photos, recipes, sizes, subjects, visits
+from archive.records import (
+    builds,
+    checks,
+    instruments,
+    marks,
+    photos,
+    recipes,
+    sizes,
+    subjects,
+    visits,
+    wants,
+)
 from archive.records import folder as folders
 from archive.records import tables as t
 from archive.records.archive import Archive, open_archive
@@ -65,6 +76,9 @@ def fill(archive: Archive) -> None:
         )  # fmt: skip
         checks.add_check(
             writer, tape, parse_length("2743mm ± 1mm"), parse_length("2.745 m"), day="2023-06-17", visit=june
+        )
+        wants.decide(
+            writer, crane, "jib length", "wanted", precision_as_written="± 10 mm", precision_constant=10.0
         )
         (jib,) = sizes.add_dimensions(writer, crane, [("jib length", "as found", "centres", "length")])
         written = {

@@ -25,6 +25,7 @@ _WHERE = {
     "instrument": "instruments:instrument",
     "size": "size_sheets:size",
     "sizes": "sizes:sizes",
+    "gaps": "gaps:gaps",
     "find": "find:find",
     "kinds": "kinds:kinds",
     "kind": "kinds:kind",

@@ -28,6 +28,10 @@ class Tools:
         """The instrument of this key; None for none."""
         return None if key is None else self._by_key[key]
 
+    def all(self) -> list[Instrument]:
+        """Every instrument, by name."""
+        return list(self._by_key.values())
+
     def called(self, public_id: str) -> Instrument | None:
         """The instrument of this public id; None where the id is another's."""
         return self._by_id.get(public_id)

@@ -422,6 +422,21 @@ estimate_source = Table(
     info=DERIVED,
 )
 
+# What was decided about a size by its label: wanted (to a precision: constant + share x size), it has none, not needed.
+wanted_size = Table(
+    "wanted_size",
+    metadata,
+    _id(),
+    _to("subject"),
+    Column("label", Text, nullable=False),
+    Column("label_key", Text, nullable=False),
+    Column("decision", Text, nullable=False),
+    Column("precision_as_written", Text),
+    Column("precision_constant", Float),
+    Column("precision_share", Float),
+    UniqueConstraint("subject_id", "label_key"),
+)
+
 build = Table(
     "build",
     metadata,

@@ -302,6 +302,21 @@ class KeptLens:
 
 
 @dataclass(frozen=True, slots=True)
+class WantedSize:
+    """What was decided about a size of a subject: 'wanted', 'it has none' or 'not needed'.
+
+    Where a precision was given, ± (constant + share x size) will do; the constant is in the size's unit.
+    """
+
+    key: int
+    label: str
+    decision: str
+    precision_as_written: str | None
+    precision_constant: float | None
+    precision_share: float | None
+
+
+@dataclass(frozen=True, slots=True)
 class Build:
     """A model project; `ratio` is prototype over model, exact."""
 

@@ -96,6 +96,11 @@ USAGES: dict[str, Usage] = {
     ),
     "size show": Usage((subject(), Named("jib length", "size of the subject"), "--at", SCALE)),
     "sizes": Usage((subject(), "--at", SCALE)),
+    "gaps": Usage(
+        (Named("Crane in 7 mm", "build or subject"), "--at", SCALE, "--none", "sheave diameter", "--skip", "jib radius",
+         "--want", "jib length", Named("± 4 mm", "limit"), "--ask-again", "sheave diameter"),
+        writes=True,
+    ),
     "find": Usage(
         ("crane", "--kind", KIND, "--view", VIEW, "--visit", visit(), "--size", Named("jib length over 4 m", "size asked for"),
          "--model-size", Named("jib length over 10 cm", "size asked for"), "--at", SCALE,
@@ -137,6 +142,7 @@ REFUSED: dict[str, tuple[tuple[str, str], ...]] = {
     "scale": (("1:none", "was not understood as a scale"), ("1:0", "was not understood as a scale")),
     "size asked for": (("jib length over 4 mm of", ""), ("about twelve elephants", "")),
     "ratio": (("twice", "'twice' was not understood as a proportion"),),
+    "build or subject": (("Crane in 8 mm", "There is no build or subject called 'Crane in 8 mm'"),),
     "label": (("rib length", "There is no size called 'rib length'"),),
     "time": (("soon", "'soon' was not understood as a time"), ("2024 to 2023", "'2024 to 2023' ends before it begins")),
     "place": (("Wendle Basil", "There is no place called 'Wendle Basil'"), ("91, 0", "'91, 0' lies nowhere on earth")),
