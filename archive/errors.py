@@ -338,6 +338,23 @@ class LeanedOn(RivetbookError):
         )
 
 
+class LinesNotSaved(RivetbookError):
+    """Lines of a file of sizes that cannot be kept: `faults` name theirs; `bad` and `good` count them."""
+
+    def __init__(self, name: str, faults: tuple[str, ...], bad: int, good: int) -> None:
+        super().__init__(name, faults, bad, good)
+        self.name, self.faults, self.bad, self.good = name, faults, bad, good
+
+    def __str__(self) -> str:
+        listed = "\n".join(f"  {fault}" for fault in self.faults)
+        lines = "1 line" if self.bad == 1 else f"{self.bad} lines"
+        rest = f", or keep the {self.good} good with --keep-good" if self.good else ""
+        return (
+            f"The sizes in {self.name} were not saved: {lines} could not be kept.\n{listed}\n"
+            f"Correct and try again{rest}."
+        )
+
+
 class CouldNotWrite(RivetbookError):
     """The disk or the folder refused to take a file."""
 

@@ -32,6 +32,8 @@ _WHERE = {
     "open": "page:open_page",
     "build": "packs:build",
     "pack": "packs:pack",
+    "history": "history:history",
+    "undo": "history:undo",
 }
 
 

@@ -86,6 +86,8 @@ def pass_archive(command: Callable[Concatenate[Archive, P], R]) -> Callable[P, R
             click.echo(
                 f"This archive was brought up to date; its records from before are in '{kept}'.", err=True
             )
+        for notice in archive.notices:
+            click.echo(notice, err=True)
         ctx.call_on_close(archive.close)
         return command(archive, *args, **kwargs)
 

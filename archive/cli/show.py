@@ -11,12 +11,13 @@ import click
 
 from archive import wording
 from archive.records.entering import Linked
-from archive.records.things import Build, Instrument, Photo, Subject, Visit, as_json
+from archive.records.things import Build, Dimension, Instrument, Photo, Subject, Visit, as_json
 
 if TYPE_CHECKING:
     from rich.console import Console
 
     from archive.dimensions.checking import CheckNoted, InstrumentSheet
+    from archive.dimensions.lines import LinesRecorded
     from archive.dimensions.overview import SizeLine, SubjectSizes
     from archive.dimensions.readings import Recorded
     from archive.ingest.importing import ImportReport
@@ -339,15 +340,67 @@ def recorded(done: Recorded) -> None:
     known = wording.size(estimate.quantity, estimate.value, (estimate.low_95, estimate.high_95))
     other = wording.other_system(estimate.quantity, estimate.value, (estimate.low_95, estimate.high_95))
     shown = f"{known} ({other})" if other else known
-    click.echo(f"Wrote down {done.dimension.label} of {done.dimension.subject}: '{reading.as_written}'.")
+    click.echo(f"Wrote down {_named(done.dimension)} of {done.dimension.subject}: '{reading.as_written}'.")
     count = "" if estimate.readings == 1 else f" from {estimate.readings} readings"
-    click.echo(f"Best figure{count}: {shown}, {estimate.grade}.")
+    click.echo(f"Best figure{count}: {shown}, {wording.grade(estimate.grade)}.")
     for warning in (*done.warnings, *estimate.warnings):
         click.echo(warning.message)
 
 
-def _size_name(line: SizeLine) -> str:
-    dimension = line.dimension
+def recorded_json(done: Recorded) -> dict[str, Any]:
+    """A reading that was written down, for a JSON document."""
+    from archive.dimensions.overview import reading_json
+
+    return {"reading": reading_json(done.reading), "warnings": [as_json(w) for w in done.warnings]}
+
+
+def lines_recorded(done: LinesRecorded) -> None:
+    """What a file of lines brought, echoed in both systems."""
+    click.echo(f"Wrote down {_counted(len(done.recorded), 'size', 'sizes')} of {done.subject.name}.")
+    rows = []
+    for each in done.recorded:
+        best = each.estimate
+        interval = (best.low_95, best.high_95)
+        rows.append(
+            (
+                _named(each.dimension),
+                each.reading.as_written,
+                wording.size(best.quantity, best.value, interval),
+                wording.other_system(best.quantity, best.value, interval),
+                best.grade,
+            )
+        )
+    table(("Size", "As written", "Best figure", "In feet", "Known how"), rows, nothing="")
+    for each in done.recorded:
+        for warning in each.warnings:
+            click.echo(f"{_named(each.dimension)}: {warning.message}")
+    disagreeing = {_named(r.dimension): r.estimate.warnings for r in done.recorded}
+    for name, warnings in disagreeing.items():
+        for warned in warnings:
+            click.echo(f"{name}: {warned.message}")
+    if done.left_empty:
+        click.echo(f"{_counted(done.left_empty, 'line', 'lines')} had no size and were passed over.")
+    if done.faults:
+        click.echo(f"{_counted(len(done.faults), 'line was', 'lines were')} left out:")
+        for fault in done.faults:
+            click.echo(f"  {fault}")
+
+
+def lines_json(done: LinesRecorded) -> dict[str, Any]:
+    """What a file of lines brought, for a JSON document."""
+    from archive.dimensions.overview import reading_json
+
+    return {
+        "subject": done.subject.name,
+        "readings": [reading_json(each.reading) for each in done.recorded],
+        "left_empty": done.left_empty,
+        "left_out": list(done.faults),
+        "warnings": [as_json(w) for each in done.recorded for w in each.warnings],
+    }
+
+
+def _named(dimension: Dimension) -> str:
+    """A size by its label, with its span and state where they are not the usual."""
     marks = [dimension.span] if dimension.span != "plain" else []
     marks += [dimension.state] if dimension.state != "as found" else []
     return dimension.label + (f" ({', '.join(marks)})" if marks else "")
@@ -359,13 +412,13 @@ def _size_row(line: SizeLine) -> tuple[str, ...]:
     by = "; ".join(dict.fromkeys(r.instrument or r.rests_on or "" for r in standing)).strip("; ")
     estimate = line.estimate
     if estimate is None:
-        return (_size_name(line), written, "no figure", "", "", "", by)
+        return (_named(line.dimension), written, "no figure", "", "", "", by)
     interval = (estimate.low_95, estimate.high_95)
     model = ""
     if line.model_mm is not None and line.model_interval_95_mm is not None:
         model = wording.size("length", line.model_mm, line.model_interval_95_mm)
     return (
-        _size_name(line),
+        _named(line.dimension),
         written,
         wording.size(estimate.quantity, estimate.value, interval),
         wording.other_system(estimate.quantity, estimate.value, interval),
@@ -386,7 +439,7 @@ def size_table(known: SubjectSizes) -> None:
     )
     for line in known.lines:
         for warning in line.estimate.warnings if line.estimate else ():
-            click.echo(f"{_size_name(line)}: {warning.message}")
+            click.echo(f"{_named(line.dimension)}: {warning.message}")
 
 
 def build_json(build: Build) -> dict[str, Any]:

@@ -5,11 +5,14 @@ from __future__ import annotations
 from archive.dimensions.estimates import recompute
 from archive.records import history, sizes
 from archive.records.archive import Archive
+from archive.records.changes import Look
 from archive.records.history import Act
 
 
 def undo(archive: Archive, number: int | None = None) -> Act:
-    """Take back act `number`, or the newest that is not taken back and is no undo itself; returns that act.
+    """Take back act `number`, or the newest that is not taken back and is no undo itself.
+
+    Returns that act, with the number of the one that took it back.
 
     Later acts keep what they did; an undo is taken back the same way, which restores. Files that were moved
     come back too; an import that is taken back leaves its files in `removed/`.
@@ -25,12 +28,22 @@ def undo(archive: Archive, number: int | None = None) -> Act:
     """
     with archive.look() as look:
         act = history.act_to_take_back(look, number)
+        sentence = _sentence(look, act)
     archive.begin_act()
-    with archive.change(f"Took back {act.number}: {act.sentence}", undoes=act.number) as writer:
+    with archive.change(sentence, undoes=act.number) as writer:
         touched = history.take_back(writer, act)
         affected = sizes.dimensions_resting_on(writer, touched)
         left = sizes.drop_dimensions_without_readings(writer, affected)
         recompute(writer, sizes.dimensions_by_key(writer, left))
         sizes.drop_unused_sources(writer)
     archive.begin_act()
-    return act
+    with archive.look() as look:
+        return history.act_numbered(look, act.number)
+
+
+def _sentence(look: Look, act: Act) -> str:
+    """'Took back 12: Added...', or 'Restored 12: Added...' where the act is itself such a taking back."""
+    restores, of = False, act
+    while of.undoes is not None:
+        restores, of = not restores, history.act_numbered(look, of.undoes)
+    return f"{'Restored' if restores else 'Took back'} {of.number}: {of.sentence}"

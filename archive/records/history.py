@@ -11,12 +11,13 @@ from dataclasses import dataclass
 from itertools import groupby
 from typing import Any
 
-from sqlalchemy import Table
+from sqlalchemy import Table, select
 
-from archive.errors import ActNotFound, LeanedOn
-from archive.records import removing
+from archive.errors import ActNotFound, LeanedOn, RecordNotFound, SeveralMatch
+from archive.records import photos, removing, subjects, visits
 from archive.records import tables as t
 from archive.records.changes import Change, Look, Row_, Touched, Writer, changes_after, changes_of_act
+from archive.records.names import name_key, near_names
 from archive.records.structure import (
     Key,
     is_derived,
@@ -59,25 +60,44 @@ def all_acts(look: Look, *, concerning: Key | None = None) -> list[Act]:
     return acts[::-1]
 
 
+def acts_concerning(look: Look, named: str) -> list[Act]:
+    """Return the acts that touched the subject, photo or visit of this name or id, also one that is gone.
+
+    Raises `RecordNotFound`, or `SeveralMatch` when several things have or had the name.
+    """
+    lines = list(changes_after(look, 0))
+    found = _now_named(look, named) or _once_named(lines, named)
+    if not found:
+        raise RecordNotFound("subject, photo or visit", named, near_names(named, _names(look)))
+    if len(found) > 1:
+        raise SeveralMatch("thing", named, tuple(found.values()))
+    return all_acts(look, concerning=next(iter(found)))
+
+
+def act_numbered(look: Look, number: int) -> Act:
+    """Return the act of this number; raises `ActNotFound`."""
+    for act in all_acts(look):
+        if act.number == number:
+            return act
+    raise ActNotFound(f"There is no act {number} in this archive's history")
+
+
 def act_to_take_back(look: Look, number: int | None) -> Act:
     """Return the act of this number; without one, the newest that is not taken back and is no undo itself.
 
     Raises `ActNotFound` when there is none, or it is taken back already.
     """
-    acts = all_acts(look)
     if number is None:
-        for act in acts:
+        for act in all_acts(look):
             if act.undoes is None and act.taken_back_by is None:
                 return act
         raise ActNotFound("There is nothing to take back")
-    for act in acts:
-        if act.number == number:
-            if act.taken_back_by is None:
-                return act
-            raise ActNotFound(
-                f"Act {number} ({act.sentence}) is taken back already; 'rivetbook undo {act.taken_back_by}' restores it"
-            )
-    raise ActNotFound(f"There is no act {number} in this archive's history")
+    act = act_numbered(look, number)
+    if act.taken_back_by is not None:
+        raise ActNotFound(
+            f"Act {number} ({act.sentence}) is taken back already; 'rivetbook undo {act.taken_back_by}' restores it"
+        )
+    return act
 
 
 def take_back(writer: Writer, act: Act) -> list[Touched]:
@@ -115,6 +135,40 @@ def _acts_concerning(lines: Iterable[Change], key: Key) -> set[int]:
                 related.add((row.table, row.row_id))
                 acts.add(line.act)
     return acts
+
+
+_NAMED = ((t.subject, "name"), (t.photo, "file"), (t.visit, "name"))
+
+
+def _now_named(look: Look, named: str) -> dict[Key, str]:
+    """Things that go by this name, each with the id that tells it from others."""
+    found: dict[Key, str] = {}
+    subject, visit = subjects.find_subject(look, named), visits.find_visit(look, named)
+    if subject is not None:
+        found[t.subject.name, subject.key] = f"the subject {subject.name} ({subject.id})"
+    if visit is not None:
+        found[t.visit.name, visit.key] = f"the visit {visit.name} ({visit.id})"
+    for photo in photos.photos_matching(look, named):
+        found[t.photo.name, photo.key] = f"the photo {photo.visit}/{photo.file} ({photo.id})"
+    return found
+
+
+def _once_named(lines: Iterable[Change], named: str) -> dict[Key, str]:
+    """Things that went by this name and do no longer, or are gone."""
+    key, found = name_key(named), dict[Key, str]()
+    columns = {table.name: column for table, column in _NAMED}
+    for line in lines:
+        for row in line.rows:
+            for side in (row.before, row.after):
+                if side is not None and row.table in columns:
+                    name = side[columns[row.table]]
+                    if key in (name_key(name), side.get("stem_key")) or named == side["public_id"]:
+                        found[row.table, row.row_id] = f"the {row.table} {name} ({side['public_id']})"
+    return found
+
+
+def _names(look: Look) -> list[str]:
+    return [row[0] for table, column in _NAMED for row in look.all(select(table.c[column]))]
 
 
 def _points_into(row: Touched, related: set[Key]) -> bool:

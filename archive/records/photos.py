@@ -31,18 +31,24 @@ def photo_named(look: Look, asked: str) -> Photo:
 
     Raises `RecordNotFound`, or `SeveralMatch` when photos of several visits have the name.
     """
-    matches = _photos(look, t.photo.c.public_id == asked) if has_id_form(asked) else []
-    matches = matches or _photos_of_name(look, asked)
-    if not matches and "/" in asked:
-        visit, _, name = asked.rpartition("/")
-        wanted = name_key(visit)
-        matches = [p for p in _photos_of_name(look, name) if name_key(p.visit) == wanted]
+    matches = photos_matching(look, asked)
     if not matches:
         names = [row.file for row in look.all(select(t.photo.c.file))]
         raise RecordNotFound("photo", asked, near_names(asked, names))
     if len(matches) > 1:
         raise SeveralMatch("photo", asked, tuple(f"{p.visit}/{p.file} ({p.id})" for p in matches))
     return matches[0]
+
+
+def photos_matching(look: Look, asked: str) -> list[Photo]:
+    """Return every photo of this id, file name (with or without its ending) or VISIT/NAME."""
+    matches = _photos(look, t.photo.c.public_id == asked) if has_id_form(asked) else []
+    matches = matches or _photos_of_name(look, asked)
+    if not matches and "/" in asked:
+        visit, _, name = asked.rpartition("/")
+        wanted = name_key(visit)
+        matches = [p for p in _photos_of_name(look, name) if name_key(p.visit) == wanted]
+    return matches
 
 
 def has_photo(look: Look, name: str) -> bool:

@@ -16,7 +16,7 @@ from wharf_of_files import SUBJECTS, VISITS, add_files, agree, files_in, records
 from archive.dimensions import putting_right as right
 from archive.dimensions.readings import record_reading
 from archive.dimensions.undoing import undo
-from archive.errors import ActNotFound, FileGone, LeanedOn, RivetbookError
+from archive.errors import ActNotFound, FileGone, LeanedOn, RecordNotFound, RivetbookError
 from archive.records import history, photos, sizes, subjects, visits
 from archive.records.archive import Archive, open_archive
 from archive.records.entering import enter_subject, enter_visit, link_photos
@@ -317,3 +317,29 @@ def test_a_newer_program_that_reads_an_older_history_can_take_it_back(tmp_path: 
         undo(archive, acts(archive)[0].number)
         assert act.number == 1
         assert names(archive) == ["Wendle Basin wharf", "Wharf crane"]
+
+
+def test_the_history_tells_of_things_that_are_gone_or_are_called_otherwise_now(wharf: Archive) -> None:
+    do(wharf, enter_subject, "Slipway")
+    removed = do(wharf, right.remove_subject, "Slipway")
+    renamed = do(wharf, right.rename_visit, VISITS[0], "First trip")
+
+    with wharf.look() as look:
+        assert next(a.number for a in history.acts_concerning(look, "slipway")) == removed
+        assert next(a.number for a in history.acts_concerning(look, VISITS[0])) == renamed
+        assert history.acts_concerning(look, "HC20_0400") != []
+        with pytest.raises(RecordNotFound, match="no subject, photo or visit called 'Slipwey'"):
+            history.acts_concerning(look, "Slipwey")
+
+
+def test_undos_of_undos_say_in_plain_words_what_they_do(wharf: Archive) -> None:
+    added = do(wharf, enter_subject, "Slipway")
+    for _ in range(3):
+        undo(wharf, added if acts(wharf)[0].number == added else acts(wharf)[0].number)
+
+    assert [a.sentence for a in acts(wharf)[:4]] == [
+        f"Took back {added}: Added the subject Slipway",
+        f"Restored {added}: Added the subject Slipway",
+        f"Took back {added}: Added the subject Slipway",
+        "Added the subject Slipway",
+    ]

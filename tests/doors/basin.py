@@ -5,12 +5,17 @@ from __future__ import annotations
 import shutil
 import sqlite3
 from contextlib import closing
+from itertools import count
 from pathlib import Path
+from unittest.mock import patch
 
 from click.testing import CliRunner, Result
 from made_pictures import exif_block, jpeg_bytes, upright_scene, with_exif
 
 from archive.cli import main
+from archive.records.names import LETTERS
+
+READING_ID = "r0000000002"  # of the one reading, for what is entered here has its ids by count
 
 
 def photo_bytes(number: int, taken: str = "2023:06:17 10:14:31") -> bytes:
@@ -37,6 +42,16 @@ def make_sample(here: Path) -> None:
     _put(here / "september" / "HC20_0412.JPG", photo_bytes(2, "2024:09:08 15:02:16"))
     _put(here / "card" / "HC20_0500.JPG", photo_bytes(3))
     _put(here / "a file.txt", b"kept")
+    _put(here / "crane.txt", "with: long tape\npost height = 9ft 0in\nroof angle = 42°  # by eye\n".encode())
+    _put(here / "old notes.txt", b"post height = 9ft 0in\nroof angle = 42\xb0\n")  # in Latin-1
+    ids = count(1)
+    with patch("archive.records.sizes.new_public_id", lambda sort: f"{LETTERS[sort]}{next(ids):010}"):
+        _type_sample(here)
+    shutil.rmtree(here / "june")
+    shutil.rmtree(here / "september")
+
+
+def _type_sample(here: Path) -> None:
     archive = str(here / "archive")
     for words in (
         ("new", archive),
@@ -52,8 +67,6 @@ def make_sample(here: Path) -> None:
     ):  # fmt: skip
         result = run(*words)
         assert result.exit_code == 0, (words, result.output)
-    shutil.rmtree(here / "june")
-    shutil.rmtree(here / "september")
 
 
 def everything_in(folder: Path) -> dict[str, object]:

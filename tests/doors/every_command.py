@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 import click
+from doors.basin import READING_ID
 
 from archive.cli import main
 
@@ -43,6 +44,8 @@ def length(text: str) -> Named:
 
 
 TAPE, BUILD = Named("long tape", "instrument"), Named("Crane in 7 mm", "build")
+SPAN, READING = Named("over", "span"), Named(READING_ID, "reading")
+LINES, ACT = Named("crane.txt", "file"), Named("7", "act")
 SCALE, DAY, KIND = Named("1:43.5", "scale"), Named("2023-06-17", "day"), Named("crane", "kind")
 VIEW, ZONE = Named("front", "view"), Named("Europe/London", "zone")
 
@@ -51,11 +54,16 @@ Words = tuple[str | Named, ...]
 
 @dataclass(frozen=True)
 class Usage:
-    """One way to call a command that succeeds on the sample archive, with all its options."""
+    """Ways to call a command that succeed on the sample archive, together with all its options."""
 
     words: Words
     writes: bool = False  # into the archive
     needs_archive: bool = True
+    others: tuple[Words, ...] = ()  # where some options exclude others
+
+    @property
+    def all_words(self) -> tuple[Words, ...]:
+        return (self.words, *self.others)
 
 
 USAGES: dict[str, Usage] = {
@@ -91,7 +99,27 @@ USAGES: dict[str, Usage] = {
     ),
     "instrument show": Usage((TAPE, "--at", SCALE, "--plot", Named("tape.svg", "file to make"))),
     "size add": Usage(
-        (subject(), "post height", length("9ft"), "--with", TAPE, "--photo", photo(), "--visit", visit(), "--on", DAY),
+        (subject(), "post height", length("9ft"), "--with", TAPE, "--photo", photo(), "--visit", visit(), "--on", DAY,
+         "--span", SPAN, "--state", "as built", "--note", "by the gate"),
+        writes=True,
+        others=(
+            (subject(), "lamp height", length("12ft"), "--guess", "twice as high as the man beside it"),
+            (subject(), "post height", length("9ft 1in"), "--published", "the canal company's list"),
+            (subject(), "post height", length("9ft 2in"), "--from-sister", "Upper crane", "--differs", length("1 in")),
+            (subject(), "bolts", "12", "--count"),
+            (subject(), "jib", "42", "--angle"),
+            (subject(), "ramp", "1 in 8", "--slope"),
+            (subject(), "--lines", LINES, "--keep-good"),
+        ),
+    ),
+    "size template": Usage((subject(),)),
+    "size amend": Usage(
+        (subject(), Named("jib length", "size of the subject"), length("18ft 5in"), "--reading", "18ft 6in", "--why", "misread"),
+        writes=True,
+    ),
+    "size set-aside": Usage((READING, "--why", "the tape sagged"), writes=True),
+    "size move": Usage(
+        (subject(), Named("jib length", "size of the subject"), "--to-subject", subject(), "--to-label", "beam length"),
         writes=True,
     ),
     "size show": Usage((subject(), Named("jib length", "size of the subject"), "--at", SCALE)),
@@ -121,12 +149,18 @@ USAGES: dict[str, Usage] = {
     ),
     "build show": Usage((BUILD,)),
     "build list": Usage(()),
+    "history": Usage((Named("Wharf crane", "thing"), "--most", "5")),
+    "undo": Usage((ACT,), writes=True),
     "pack": Usage((BUILD, "--to", Named("crane pack", "folder to make"), "--paper", "a4")),
 }  # fmt: skip
 
 # What each sort of word must not be, and how the refusal begins.
 REFUSED: dict[str, tuple[tuple[str, str], ...]] = {
     "subject": (("Wharf crone", "There is no subject called 'Wharf crone'"),),
+    "thing": (
+        ("Wharf crone", "There is no subject, photo or visit called 'Wharf crone'"),
+        ("HC20_0412", "'HC20_0412' fits more than one thing"),
+    ),
     "photo": (
         ("HC20_9999", "There is no photo called 'HC20_9999'"),
         ("HC20_0412", "'HC20_0412' fits more than one photo"),
@@ -137,6 +171,11 @@ REFUSED: dict[str, tuple[tuple[str, str], ...]] = {
     "visit or new": (("v0123456789", "There is no visit called 'v0123456789'"), ("", "A visit needs a name")),
     "instrument": (("long type", "There is no instrument called 'long type'"),),
     "build": (("Crane in 8 mm", "There is no build called 'Crane in 8 mm'"),),
+    "span": (("across", "A size is not taken 'across'"),),
+    "reading": (("r0123456789", "There is no reading called 'r0123456789'"), ("18ft 6in", "There is no reading called")),
+    "file": (("no such file", "There is no file at 'no such file'"), ("card", "There is no file at 'card'"),
+             ("old notes.txt", "'old notes.txt' is not written in UTF-8 (line 2")),
+    "act": (("999", "There is no act 999"),),
     "length": (("18ft 6im", "'18ft 6im' was not understood"), ("a bit", "was not understood")),
     "limit": (("quite good", "was not understood"),),
     "scale": (("1:none", "was not understood as a scale"), ("1:0", "was not understood as a scale")),
@@ -199,8 +238,8 @@ def said(words: Words) -> list[str]:
 def refusals() -> Iterator[tuple[str, list[str], str]]:
     """Every command line with one bad word in it: the command, its words, what the refusal must say."""
     for name, usage in USAGES.items():
-        for at, word in enumerate(usage.words):
-            if isinstance(word, Named):
-                for bad, sentence in REFUSED[word.sort]:
-                    words = [*said(usage.words[:at]), bad, *said(usage.words[at + 1 :])]
-                    yield name, words, sentence
+        for usual in usage.all_words:
+            for at, word in enumerate(usual):
+                if isinstance(word, Named):
+                    for bad, sentence in REFUSED[word.sort]:
+                        yield name, [*said(usual[:at]), bad, *said(usual[at + 1 :])], sentence

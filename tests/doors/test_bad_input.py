@@ -37,15 +37,23 @@ def refused(result: Result) -> str:
 def test_every_command_and_option_is_tried() -> None:
     assert sorted(name for name, _ in commands()) == sorted(USAGES), "add new commands to every_command.py"
     for name, command in commands():
-        used = set(said(USAGES[name].words))
+        used = {word for words in USAGES[name].all_words for word in said(words)}
         for option in options_of(command):
             pair = option if option != "--changing" else "--steady"
             assert pair in used, f"add {option} of '{name}' to every_command.py"
 
 
-@pytest.mark.parametrize("name", [name for name in USAGES if name != "demo"])  # which has tests of its own
-def test_the_usages_themselves_succeed(here: Path, name: str) -> None:
-    result = run(*name.split(), *said(USAGES[name].words))
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        (name, said(words))
+        for name, usage in USAGES.items()
+        if name != "demo"  # which has tests of its own
+        for words in usage.all_words
+    ],
+)
+def test_the_usages_themselves_succeed(here: Path, name: str, words: list[str]) -> None:
+    result = run(*name.split(), *words)
 
     assert result.exit_code == 0, result.output
     assert result.stderr == ""

@@ -95,10 +95,11 @@ def test_every_document_is_format_1_and_nothing_but_json(here: Path, name: str) 
 
 
 def test_every_command_that_shows_something_has_json() -> None:
-    # The others make one thing and say so, or tell a story.
+    # The others make or put right one thing and say so, tell a story, or print a file.
     assert {name for name, _ in commands()} - set(WITH_JSON) <= {
         "new",
         "open", "demo", "kind add", "kind remove", "visit add", "subject add", "instrument add", "build add",
+        "size template", "size set-aside", "size move",
     }  # fmt: skip
 
 

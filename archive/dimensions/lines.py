@@ -1,0 +1,266 @@
+"""Many sizes in one go: a file of lines such as 'door height = 6ft 2in', checked whole before any is kept.
+
+    with: long tape
+    on: 2023-06-17
+    door height = 6ft 2in
+    bay spacing /centres = 2.74 m     # a remark
+
+`with`, `photo`, `visit`, `on`, `state` and `grade` on a line of their own hold until they are changed;
+left empty, they hold no longer.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from archive.dimensions.observations import FROM_A_SISTER, GUESSED
+from archive.dimensions.readings import AS_FOUND, SPANS, Checked, Checker, Entry, Recorded, write_down
+from archive.errors import FileNotThere, LinesNotSaved, NotAccepted, RivetbookError, shown
+from archive.kinds import thesaurus
+from archive.records import kinds, subjects
+from archive.records.archive import Archive
+from archive.records.names import near_names
+from archive.records.things import Subject
+
+MOST_BYTES = 4_000_000
+HOLDING = ("with", "photo", "visit", "on", "state", "grade")
+_GRADES = {
+    "measured": "measured",
+    "published": "published",
+    "guess": GUESSED,
+    "guessed": GUESSED,
+    "sister": FROM_A_SISTER,
+    "from a sister": FROM_A_SISTER,
+}
+# The ways worth telling apart, by a label's last word; what is overall is taken over all.
+_SPANS = {
+    "width": ("over", "between"),
+    "opening": ("over", "between"),
+    "spacing": ("between", "centres"),
+    "distance": ("between", "centres"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of such a file; `number` counts from 1."""
+
+    number: int
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """A line that cannot be kept, and why, for a person."""
+
+    line: Line
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Parsed:
+    """A file of lines, read but not checked against the archive."""
+
+    entries: tuple[tuple[Line, Entry], ...]
+    left_empty: int  # labels without a size
+    faults: tuple[Fault, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class LinesRecorded:
+    """The sizes that were written down, and what is wrong with lines that were not (where the good were to be kept)."""
+
+    subject: Subject
+    recorded: tuple[Recorded, ...]
+    left_empty: int
+    faults: tuple[str, ...]
+
+
+def read_lines_file(path: Path) -> str:
+    """Return the text of a file of lines; raises `FileNotThere` or `NotAccepted`."""
+    try:
+        with path.open("rb") as file:
+            return decode_lines(file.read(MOST_BYTES + 1), path.name)
+    except (FileNotFoundError, IsADirectoryError) as error:
+        raise FileNotThere(str(path), "file") from error
+    except (OSError, ValueError) as error:
+        why = getattr(error, "strerror", None) or str(error)
+        raise NotAccepted(f"'{path}' could not be read ({why})", "Check the file and try again.") from error
+
+
+def decode_lines(content: bytes, name: str) -> str:
+    """Return a file's text: UTF-8, or UTF-16 where it says so; raises `NotAccepted` naming the first odd line."""
+    if len(content) > MOST_BYTES:
+        raise NotAccepted(
+            f"'{name}' is longer than {MOST_BYTES // 1_000_000} MB, so it is hardly a file of sizes",
+            "Check the name.",
+        )
+    utf_16 = content.startswith((b"\xff\xfe", b"\xfe\xff"))
+    try:
+        text = content.decode("utf-16" if utf_16 else "utf-8-sig")
+        odd_at = text.find("\0")  # UTF-16 that does not say so
+    except UnicodeDecodeError as error:
+        odd_at = error.start
+    if odd_at >= 0:
+        line = content[:odd_at].count(b"\n") + 1
+        raise NotAccepted(
+            f"'{name}' is not written in UTF-8 (line {line} holds signs of another encoding)",
+            "Save it as UTF-8 in your editor and try again.",
+        )
+    return text
+
+
+def parse_lines(text: str, holding: Entry = Entry("", "")) -> Parsed:  # noqa: B008 (frozen)
+    """Return the sizes of the lines, each with what holds where it stands, and what is wrong with other lines.
+
+    `holding` is what holds from the first line on.
+    """
+    entries: list[tuple[Line, Entry]] = []
+    faults: list[Fault] = []
+    left_empty = 0
+    for number, raw in enumerate(text.splitlines(), start=1):
+        line = Line(number, raw.strip())
+        content = re.sub(r"(^|\s)#(\s.*)?$", "", raw).strip()
+        if not content or content.startswith("#"):
+            continue
+        try:
+            word, colon, value = (part.strip() for part in content.partition(":"))
+            if colon and re.fullmatch(r"\w+", word):
+                holding = _held(holding, word.casefold(), value)
+            elif content.endswith("="):
+                left_empty += 1
+            else:
+                entries.append((line, _entry(content, holding)))
+        except RivetbookError as refused:
+            faults.append(_fault(line, refused))
+    return Parsed(tuple(entries), left_empty, tuple(faults))
+
+
+def record_lines(
+    archive: Archive,
+    subject: str,
+    text: str,
+    *,
+    name: str = "the lines",
+    keep_good: bool = False,
+    **holding: str | None,
+) -> LinesRecorded:
+    """Write down all sizes of a file of lines for one subject, in one act; `holding` are fields of `Entry`.
+
+    Raises `LinesNotSaved` with every fault, unless `keep_good`: then the good lines are kept and the faults
+    handed back. Nothing is saved of a file without a good line.
+    """
+    held = {field: value for field, value in holding.items() if value is not None}
+    parsed = parse_lines(text, Entry("", "", **held))
+    faults = list(parsed.faults)
+    with archive.look() as look:
+        whose = subjects.subject_named(look, subject)
+    count = "1 size" if len(parsed.entries) == 1 else f"{len(parsed.entries)} sizes"
+    with archive.change(f"Wrote down {count} of {whose.name}") as writer:
+        checker = Checker(writer, whose)
+        checked: list[Checked] = []
+        for line, entry in parsed.entries:
+            try:
+                checked.append(checker.check(entry))
+            except RivetbookError as refused:
+                faults.append(_fault(line, refused))
+        told = _told(faults)
+        if not checked and not told:
+            raise NotAccepted(f"There is no size in {name}", "Write lines like: door height = 6ft 2in")
+        if told and not (keep_good and checked):
+            raise LinesNotSaved(name, told, len(faults), len(checked))
+        recorded = write_down(writer, whose, checked, checker.held)
+    return LinesRecorded(whose, tuple(recorded), parsed.left_empty, told)
+
+
+def _fault(line: Line, refused: RivetbookError) -> Fault:
+    """What a refusal left unchanged is said once, for all lines."""
+    return Fault(line, re.sub(r"[;,] (so )?nothing was changed\.", ".", str(refused)))
+
+
+def _told(faults: Iterable[Fault]) -> tuple[str, ...]:
+    """Return each fault once with all its lines: a wrong word that holds spoils many."""
+    lines: dict[str, list[Line]] = defaultdict(list)
+    for fault in sorted(faults, key=lambda fault: fault.line.number):
+        lines[fault.why].append(fault.line)
+    return tuple(
+        f"line {of[0].number}, '{shown(of[0].text)}': {why}"
+        if len(of) == 1
+        else f"lines {', '.join(str(line.number) for line in of)}: {why}"
+        for why, of in lines.items()
+    )
+
+
+def template(archive: Archive, subject: str) -> str:
+    """Return a file of lines for a subject with the labels of its kind, ready to fill in."""
+    with archive.look() as look:
+        found, usual = subjects.subject_named(look, subject), thesaurus(kinds.own_kinds(look))
+    if found.kind is None:
+        raise NotAccepted(
+            f"'{found.name}' has no kind, so its usual sizes are not known",
+            f'Say what it is: rivetbook subject amend "{found.name}" --kind hut',
+        )
+    kind = usual.find(found.kind)
+    lines = [
+        f"# Sizes of {found.name} ({kind.name}). Fill in what you took; lines left empty are passed over.",
+        f'# Then: rivetbook size add "{found.name}" --lines FILE',
+        "# A line ends in the size as you noted it: 6ft 2in, 1.88 m, 12, 42°. After '#' anything goes.",
+        "with:",
+        "on:",
+        "",
+    ]
+    for label in usual.sizes(kind):
+        spans = () if label.startswith("overall") else _SPANS.get(label.split()[-1], ())
+        lines += [f"{label} /{span} =" for span in spans] or [f"{label} ="]
+    return "\n".join(lines) + "\n"
+
+
+def _held(holding: Entry, word: str, value: str) -> Entry:
+    if word not in HOLDING:
+        near = near_names(word, HOLDING)
+        hint = f" Perhaps '{near[0]}:'." if near else ""
+        raise NotAccepted(
+            f"'{word}:' is none of {', '.join(f'{each}:' for each in HOLDING)}",
+            f"A size is written with '=': {word} = 6ft 2in.{hint}",
+        )
+    if word == "grade":
+        return _graded(holding, value)
+    field = "instrument" if word == "with" else word
+    changed: dict[str, Any] = {field: value or (AS_FOUND if word == "state" else None)}
+    return replace(holding, **changed)
+
+
+def _graded(holding: Entry, value: str) -> Entry:
+    """'guess, the height of the man beside it', 'published, canal survey', 'sister, Upper crane'."""
+    how, _, rests_on = (part.strip() for part in value.partition(","))
+    if not value:
+        how = "measured"
+    if how.casefold() not in _GRADES:
+        raise NotAccepted(
+            f"'{how}' is no way to know a size",
+            "Write measured; guess, WHAT IT RESTS ON; published, SOURCE; or sister, SUBJECT.",
+        )
+    return replace(holding, grade=_GRADES[how.casefold()], rests_on=rests_on or None)
+
+
+def _entry(content: str, holding: Entry) -> Entry:
+    label, equals, as_written = (part.strip() for part in content.partition("="))
+    if not equals:
+        raise NotAccepted(
+            "It is neither a size nor a word that holds", "Write it like: door height = 6ft 2in"
+        )
+    name, slash, span = (part.strip() for part in label.rpartition("/"))
+    if slash and span.casefold() in SPANS:
+        label = name
+    elif slash and re.search(r"\s/", label):
+        raise NotAccepted(f"'/{span}' is not a way to take a size", "Write /over, /between or /centres.")
+    else:
+        span = "plain"
+    if not label:
+        raise NotAccepted("The label is missing", "Write it like: door height = 6ft 2in")
+    return replace(holding, label=label, as_written=as_written, span=span.casefold())
