@@ -18,7 +18,10 @@ if TYPE_CHECKING:
     from archive.scales import Scale
     from archive.search.by_ratio import RatioFound
     from archive.search.by_size import SizeFound
-    from archive.search.finding import FindResult, Hit
+    from archive.search.finding import Counts, FindResult, Hit
+
+
+_COUNTS_SHOWN = 12
 
 
 @click.command()
@@ -57,6 +60,14 @@ if TYPE_CHECKING:
     help="Only what is so near: '\"Wendle Basin\" 2km', '\"52.1, -1.3\" 5km'.",
 )
 @click.option("--unlinked", is_flag=True, help="Only photos that show no subject yet.")
+@click.option(
+    "--most",
+    "limit",
+    type=click.IntRange(1, 1000),
+    default=20,
+    metavar="NUMBER",
+    help="How many to show at most (20).",
+)
 @json_option
 @pass_archive
 def find(archive: Archive, /, words: tuple[str, ...], as_json_: bool, **conditions: Any) -> None:
@@ -70,7 +81,7 @@ def find(archive: Archive, /, words: tuple[str, ...], as_json_: bool, **conditio
     """
     from archive.search import find as look_for
 
-    found = look_for(archive, " ".join(words), **conditions)
+    found = look_for(archive, " ".join(words), counting=True, **conditions)
     if as_json_:
         with archive.look() as look:
             show_json(_json(found, photos_by_key(look, [photo.key for photo in found.photos])))
@@ -100,6 +111,7 @@ def _json(found: FindResult, loose: Sequence[Photo]) -> dict[str, object]:
         "visits": [as_json(visit) for visit in found.visits],
         "messages": list(found.messages),
         "more": found.more,
+        "counts": as_json(found.counts) if found.counts else None,
     }
 
 
@@ -115,8 +127,25 @@ def _show(found: FindResult) -> None:
     if found.visits:
         click.echo("\nVisits:")
         show.visit_table(found.visits)
+    if found.counts and found.counts.subjects + found.counts.photos > 1:
+        _show_counts(found.counts)
     if found.more:
-        click.echo("There are more; add a word or a size to find fewer.")
+        click.echo("There are more; add a word or a size to find fewer, or ask for more with --most.")
+
+
+def _show_counts(counts: Counts) -> None:
+    told = [_counted(counts.subjects, "subject")] if counts.subjects else []
+    told += [f"{_counted(counts.photos, 'photo')} linked to no subject yet"] if counts.photos else []
+    click.echo(f"\nFound {' and '.join(told)}.")
+    for title, each in (("kind", counts.kinds), ("place", counts.places), ("year", counts.years)):
+        shown = [f"{name} {many}" for name, many in list(each.items())[:_COUNTS_SHOWN]]
+        more = [f"{len(each) - _COUNTS_SHOWN} more"] if len(each) > _COUNTS_SHOWN else []
+        if shown:
+            click.echo(f"By {title}: {', '.join([*shown, *more])}.")
+
+
+def _counted(many: int, what: str) -> str:
+    return f"{many} {what}{'' if many == 1 else 's'}"
 
 
 def _row(hit: Hit, at: Scale | None) -> tuple[str, ...]:

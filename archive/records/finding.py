@@ -5,7 +5,7 @@ The words come in bulk, for an index; conditions give keys, for it to keep to.
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
@@ -561,6 +561,56 @@ def standing_at(look: Look, place_keys: Collection[int]) -> tuple[set[int], set[
     )
     rows = look.all(shown)
     return own | {r.subject_id for r in rows if r.subject_id}, {r.id for r in rows if r.subject_id is None}
+
+
+@dataclass(frozen=True, slots=True)
+class Tally:
+    """How many subjects are of each kind (its id), at each place, and were photographed in each year.
+
+    Photos that show no subject are counted in the years that they were taken in.
+    """
+
+    kinds: Mapping[str, int]
+    places: Mapping[str, int]
+    years: Mapping[str, int]
+
+
+_YEAR = func.substr(_WHEN, 1, 4)
+_MANY = 2000  # keys from which reading every row is faster than asking for each
+
+
+def tally(look: Look, subject_keys: Collection[int], photo_keys: Collection[int]) -> Tally:
+    """Return the counts over these subjects and these photos, which show none."""
+    about = select(t.subject.c.id, t.subject.c.kind, t.place.c.name).outerjoin(
+        t.place, t.place.c.id == t.subject.c.place_id
+    )
+    seen = (
+        select(t.sighting.c.subject_id, _YEAR.label("year"))
+        .join(t.photo, t.photo.c.id == t.sighting.c.photo_id)
+        .join(t.visit, t.visit.c.id == t.photo.c.visit_id)
+        .distinct()
+    )
+    alone = select(t.photo.c.id, _YEAR.label("year")).join(t.visit, t.visit.c.id == t.photo.c.visit_id)
+    kinds: Counter[str] = Counter()
+    places: Counter[str] = Counter()
+    for row in _rows_among(look, about, t.subject.c.id, subject_keys):
+        kinds.update([row.kind] if row.kind else [])
+        places.update([row.name] if row.name else [])
+    years = Counter(r.year for r in _rows_among(look, seen, t.sighting.c.subject_id, subject_keys) if r.year)
+    years.update(r.year for r in _rows_among(look, alone, t.photo.c.id, photo_keys) if r.year)
+    return Tally(kinds, places, years)
+
+
+def _rows_among(
+    look: Look, statement: Select[Any], column: ColumnElement[Any], keys: Collection[int]
+) -> Iterator[Any]:
+    """Yield the rows whose first column is one of the keys."""
+    if len(keys) > _MANY:
+        wanted = keys if isinstance(keys, (set, frozenset)) else set(keys)
+        yield from (row for row in look.all(statement) if row[0] in wanted)
+        return
+    for chunk in in_chunks(keys):
+        yield from look.all(statement.where(column.in_(chunk)))
 
 
 def coverage_of(look: Look, subject_keys: Iterable[int]) -> dict[int, tuple[int, int]]:

@@ -5,6 +5,6 @@ itself (`index`); sizes and conditions are asked of the records. What is found i
 records, so that the index may lag, be lost or be damaged and no answer is ever wrong for it.
 """
 
-from archive.search.finding import FindResult, Hit, find
+from archive.search.finding import Counts, FindResult, Hit, find
 
-__all__ = ["FindResult", "Hit", "find"]
+__all__ = ["Counts", "FindResult", "Hit", "find"]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from archive.kinds import Thesaurus
@@ -57,6 +57,18 @@ class FindResult:
     messages: tuple[str, ...]
     at: Scale | None  # the scale that sizes were asked for at
     more: bool  # more subjects were found than are in `hits`
+    counts: Counts | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Counts:
+    """All that was found, shown or not: by kind, by place and by year, most first (years in order)."""
+
+    subjects: int
+    photos: int  # that show no subject yet
+    kinds: Mapping[str, int]
+    places: Mapping[str, int]
+    years: Mapping[str, int]
 
 
 def find(
@@ -76,6 +88,7 @@ def find(
     unlinked: bool = False,
     limit: int = 20,
     typing: bool = False,
+    counting: bool = False,
 ) -> FindResult:
     """Find subjects, and photos that show none yet, by any words and conditions.
 
@@ -103,6 +116,8 @@ def find(
         How many subjects to return, and how many photos.
     typing : bool
         The last word is still being typed: what begins with it is found too.
+    counting : bool
+        Count all that is found by kind, place and year too, which takes a little longer.
 
     Returns
     -------
@@ -132,11 +147,12 @@ def find(
         kinds = all_kinds(look)
         keep = conditions_of(look, kinds, asking, (archive.folder, *newest))
         if plain_words(words):
-            ranked = _by_words(archive, words, keep, newest, limit=limit, typing=typing)
+            ranked = _by_words(archive, words, keep, newest, limit=limit, typing=typing, counting=counting)
         else:
             keep.messages += nothing_to_look_for(words, keep.none_given)
             ranked = _without_words(look, keep, limit)
-        return _result(look, kinds, words, ranked, keep, limit)
+        found = _result(look, kinds, words, ranked, keep, limit)
+        return replace(found, counts=_counts(look, kinds, ranked, keep)) if counting else found
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,15 +166,22 @@ class _Ranked:
 
 
 def _by_words(
-    archive: Archive, words: str, keep: Conditions, newest: tuple[int, str], *, limit: int, typing: bool
+    archive: Archive,
+    words: str,
+    keep: Conditions,
+    newest: tuple[int, str],
+    *,
+    limit: int,
+    typing: bool,
+    counting: bool,
 ) -> _Ranked:
     from archive.search import index as indexes
     from archive.search.lookup import Wanted, look_up
 
     most = max(limit, _POOL) if keep.judged else limit
     wanted = {
-        "subjects": Wanted(keep.subjects, most + 1),
-        "photos": Wanted(keep.photos, limit),
+        "subjects": Wanted(keep.subjects, most + 1, every=counting),
+        "photos": Wanted(keep.photos, limit, every=counting),
         "visits": Wanted(None if keep.none_given else (), limit),
     }
 
@@ -234,6 +257,28 @@ def _result(
         at=keep.at,
         more=len(ranked.subjects) > limit,
     )
+
+
+def _counts(look: Look, kinds: Thesaurus, ranked: _Ranked, keep: Conditions) -> Counts:
+    if ranked.found is not None:
+        subjects = ranked.found.matching.get("subjects", set())
+        photos = ranked.found.matching.get("photos", set())
+    else:
+        subjects, photos = keep.subjects or set(), keep.photos or set()
+    tally = records.tally(look, subjects, photos)
+    names = {kind.id: kind.name for kind in kinds}
+    by_kind = {names.get(kind, kind): many for kind, many in tally.kinds.items()}
+    return Counts(
+        len(subjects),
+        len(photos),
+        _most_first(by_kind),
+        _most_first(tally.places),
+        dict(sorted(tally.years.items())),
+    )
+
+
+def _most_first(counts: Mapping[str, int]) -> dict[str, int]:
+    return dict(sorted(counts.items(), key=lambda pair: (-pair[1], pair[0])))
 
 
 def _best_first(shown: Sequence[PhotoCard], typed: Collection[str]) -> tuple[PhotoCard, ...]:

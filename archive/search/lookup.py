@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 
 from whoosh.query import Query
 from whoosh.searching import Searcher
@@ -17,10 +17,14 @@ _FIELD = "words"
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """Which things of a shelf to look among (None: all), and how many of the best to return."""
+    """Which things of a shelf to look among (None: all), and how many of the best to return.
+
+    `every` asks for the keys of all that match too, whatever their score.
+    """
 
     among: Collection[int] | None
     most: int
+    every: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +36,7 @@ class Found:
     unknown: tuple[Unit, ...] = ()  # what stands nowhere, as it was typed
     replaced: tuple[Unit, ...] = ()  # what was looked for in place of it
     partly: bool = False  # nothing has all of it
+    matching: Mapping[str, set[int]] = field(default_factory=dict)  # all that matches, where it was asked for
 
     def __bool__(self) -> bool:
         return any(self.shelves.values())
@@ -52,7 +57,7 @@ def look_up(index: OpenIndex, typed: str, wanted: Mapping[str, Wanted], *, typin
         asked = Asked((*asked.units[:-1], last.also(spelling.beginning_with(searchers, last.typed))))
     unknown = tuple(unit for unit in asked.units if not _may_be_found(unit, is_known))
     if not unknown:
-        found = Found(_search(index, asked.all_of_it(), wanted), asked)
+        found = _search(index, asked.all_of_it(), wanted, Found({}, asked))
         return found or _most_of(index, asked, wanted, (), ())
     meant = {unit: _meant(searchers, unit) for unit in unknown}
     for nearest in (True, False):
@@ -64,7 +69,7 @@ def look_up(index: OpenIndex, typed: str, wanted: Mapping[str, Wanted], *, typin
         replaced = tuple(mended.values())
         repaired = Asked(tuple(mended.get(u, u) for u in asked.units if u not in unknown or u in mended))
         if len(repaired.units) == len(asked.units):
-            found = Found(_search(index, repaired.all_of_it(), wanted), repaired, unknown, replaced)
+            found = _search(index, repaired.all_of_it(), wanted, Found({}, repaired, unknown, replaced))
             if found:
                 return found
     if not repaired.units:
@@ -79,8 +84,8 @@ def _most_of(
     unknown: tuple[Unit, ...],
     replaced: tuple[Unit, ...],
 ) -> Found:
-    shelves = _search(index, asked.most_of_it(), wanted, partly=True)
-    return Found(shelves, asked, unknown, replaced, partly=len(asked.units) > 1)
+    empty = Found({}, asked, unknown, replaced, partly=len(asked.units) > 1)
+    return _search(index, asked.most_of_it(), wanted, empty, partly=True)
 
 
 def _may_be_found(unit: Unit, is_known: Callable[[str], bool]) -> bool:
@@ -95,16 +100,21 @@ def _meant(searchers: list[Searcher], unit: Unit) -> tuple[Choice, ...]:
 
 
 def _search(
-    index: OpenIndex, query: Query, wanted: Mapping[str, Wanted], *, partly: bool = False
-) -> dict[str, dict[int, float]]:
-    found: dict[str, dict[int, float]] = {}
+    index: OpenIndex, query: Query, wanted: Mapping[str, Wanted], empty: Found, *, partly: bool = False
+) -> Found:
+    """Return what the query finds, put into the empty answer."""
+    shelves: dict[str, dict[int, float]] = {}
+    matching: dict[str, set[int]] = {}
     for shelf, want in wanted.items():
         if want.among is not None and not want.among:
-            found[shelf] = {}
+            shelves[shelf] = {}
             continue
         searcher = index.searcher(shelf, partly=partly)
         keys = index.keys(shelf)
         among = None if want.among is None else {n for n, key in enumerate(keys) if key in want.among}
         results = searcher.search(query, limit=want.most, filter=among)
-        found[shelf] = {keys[number]: score for score, number in results.top_n}
-    return found
+        shelves[shelf] = {keys[number]: score for score, number in results.top_n}
+        if want.every:
+            numbers = searcher.docs_for_query(query)
+            matching[shelf] = {keys[n] for n in numbers if among is None or n in among}
+    return replace(empty, shelves=shelves, matching=matching)

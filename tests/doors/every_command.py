@@ -133,7 +133,7 @@ USAGES: dict[str, Usage] = {
         ("crane", "--kind", KIND, "--view", VIEW, "--visit", visit(), "--size", Named("jib length over 4 m", "size asked for"),
          "--model-size", Named("jib length over 10 cm", "size asked for"), "--at", SCALE,
          "--ratio", Named("jib length to jib length about 1 to 1", "ratio"), "--has", Named("jib length", "label"), "--taken", Named("June 2023", "time"),
-         "--near", Named("Wendle Basin", "place"), Named("2 km", "distance"), "--unlinked")
+         "--near", Named("Wendle Basin", "place"), Named("2 km", "distance"), "--unlinked", "--most", "5")
     ),
     "open": Usage(("--port", "0", "--no-browser", "--on-network", "--may-change")),
     "kinds": Usage((KIND, "--used")),

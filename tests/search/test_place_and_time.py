@@ -123,6 +123,20 @@ def test_conditions_hold_beside_words(basin: Archive) -> None:
     assert found(basin, "loose", unlinked=True) == ([], ["loose.jpg"])
 
 
+def test_all_that_is_found_is_counted_by_kind_place_and_year_whatever_is_shown(basin: Archive) -> None:
+    counts = find(basin, taken="2021 to 2024", limit=1, counting=True).counts
+    assert counts is not None
+    assert (counts.subjects, counts.photos) == (2, 1)
+    assert counts.kinds == {"bollard or mooring post": 1, "crane": 1}
+    assert counts.places == {"Wendle Basin": 1}
+    assert counts.years == {"2021": 1, "2023": 2, "2024": 1}  # the crane in two years, the loose photo in one
+
+    by_words = find(basin, "crane", limit=1, counting=True).counts
+    assert by_words is not None
+    assert (by_words.subjects, by_words.kinds) == (1, {"crane": 1})
+    assert find(basin, "crane").counts is None
+
+
 def test_a_place_a_distance_or_a_time_that_is_none_is_refused(basin: Archive) -> None:
     with pytest.raises(RecordNotFound, match="Wendle Basin"):
         find(basin, near=("Wendle Basim", "2 km"))
