@@ -103,6 +103,44 @@ class MarksNotUsable(RivetbookError, ValueError):
         return self.sentence
 
 
+class SheetNotUnderstood(RivetbookError, ValueError):
+    """A sheet from which sizes were to be worked out makes no sense; `faults` name each place and what to write."""
+
+    def __init__(self, name: str, faults: tuple[str, ...]) -> None:
+        super().__init__(name, faults)
+        self.name, self.faults = name, faults
+
+    def __str__(self) -> str:
+        listed = "\n".join(f"  {shown(fault, 400)}" for fault in self.faults)
+        return f"The sheet '{shown(self.name)}' was not understood, so nothing was saved:\n{listed}\nPut this right and try again."
+
+
+class NotWorkedOut(RivetbookError):
+    """Sizes that cannot be had from a sheet's marks; `faults` name each asked size and what to mark instead."""
+
+    def __init__(self, name: str, faults: tuple[str, ...]) -> None:
+        super().__init__(name, faults)
+        self.name, self.faults = name, faults
+
+    def __str__(self) -> str:
+        listed = "\n".join(f"  {fault}" for fault in self.faults)
+        return f"Nothing was worked out from the sheet '{shown(self.name)}', and nothing was saved:\n{listed}"
+
+
+class SizesInACircle(RivetbookError):
+    """A change after which a size would be worked out from itself; `path` names the sizes on the way round."""
+
+    def __init__(self, path: tuple[str, ...]) -> None:
+        super().__init__(path)
+        self.path = path
+
+    def __str__(self) -> str:
+        return (
+            f"A size would be worked out from itself, so nothing was changed: {' is worked out from '.join(self.path)}. "
+            "Take another size as the known one, or measure one of these."
+        )
+
+
 class PictureNotReadable(RivetbookError):
     """A file that no picture can be had from, or not safely."""
 

@@ -2,28 +2,45 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from math import isinf
 from typing import Any
 
 from archive.dimensions.disagreements import warnings_of
 from archive.dimensions.observations import Observation, beyond_checks, ledger_of, observations_of, usable
 from archive.dimensions.trust import Tools
+from archive.dimensions.worked_out import WorkedOut, worked_out
 from archive.metrology.agreement import combine
 from archive.metrology.coverage import effective_degrees_of_freedom
 from archive.metrology.sources import Doubtful
-from archive.records import sizes
+from archive.records import recipes, sizes
 from archive.records.changes import Writer
-from archive.records.things import Dimension
+from archive.records.things import Dimension, Warned
 
 FORMULAS = 2  # the version of the sums; estimates of an older one are worked out anew
 
 
 def recompute(writer: Writer, dimensions: Iterable[Dimension]) -> None:
-    """Work out the best figures of these sizes from all their readings, and store them."""
+    """Work out the best figures of these sizes from all their readings, and of all that is worked out from them.
+
+    Recipes that lean on other rows which this transaction has touched (marks, lenses) follow too.
+    """
+    dimensions = list(dimensions)
+    best_figures(writer, dimensions)
+    leaning = recipes.keys_leaning_on_dimensions(writer, [d.key for d in dimensions])
+    leaning |= recipes.keys_resting_on(writer, writer.touched())
+    if leaning:
+        from archive.dimensions.solving import solve_again  # slow to load, and seldom needed
+
+        solve_again(writer, leaning)
+
+
+def best_figures(writer: Writer, dimensions: Iterable[Dimension]) -> None:
+    """Work out the best figures of just these sizes from all their readings, and store them."""
     dimensions = list(dimensions)
     held = sizes.readings_of(writer, dimensions)
     tools = Tools(writer)
+    derived = worked_out(writer, [r for readings in held.values() for r in readings])
     ledgers: dict[int, Doubtful] = {}
     figures = []
     for dimension in dimensions:
@@ -31,18 +48,23 @@ def recompute(writer: Writer, dimensions: Iterable[Dimension]) -> None:
         if not readings:
             sizes.drop_estimate(writer, dimension)
             continue
-        ledgers.update({r.key: ledger_of(r, tools) for r in readings})
-        figures.append((dimension, *_best_figure(dimension, observations_of(readings, tools), tools)))
+        ledgers.update({r.key: ledger_of(r, tools) for r in readings if r.key not in derived})
+        observations = observations_of(readings, tools, {key: each.known for key, each in derived.items()})
+        figures.append((dimension, *_best_figure(dimension, observations, derived, tools)))
     sizes.keep_reading_sources(writer, ledgers)
     sizes.keep_estimates(writer, figures)
 
 
 def _best_figure(
-    dimension: Dimension, observations: Sequence[Observation], tools: Tools
+    dimension: Dimension,
+    observations: Sequence[Observation],
+    derived: Mapping[int, WorkedOut],
+    tools: Tools,
 ) -> tuple[Doubtful, dict[str, Any]]:
     combined = combine([o.known for o in observations], of_record=dimension.id)
     weightiest = observations[max(range(len(observations)), key=lambda n: combined.weights[n])].readings[0]
-    low, high = combined.interval_95
+    told = derived.get(weightiest.key)
+    low, high = told.interval_95 if told and len(observations) == 1 else combined.interval_95
     freedom = effective_degrees_of_freedom(combined.result)
     count = sum(len(o.readings) for o in observations)
     return combined.result, {
@@ -58,9 +80,18 @@ def _best_figure(
         "formulas": FORMULAS,
         "warnings": [
             {"code": w.code, "message": w.message}
-            for w in [
-                *warnings_of(observations, combined, dimension.quantity),
-                *beyond_checks(observations, tools),
-            ]
+            for w in dict.fromkeys(
+                (
+                    *warnings_of(observations, combined, dimension.quantity),
+                    *beyond_checks(observations, tools),
+                    *(told.warnings if told else ()),
+                    *(w for o in observations for w in _stale(o, derived)),
+                )
+            )
         ],
     }
+
+
+def _stale(observation: Observation, derived: Mapping[int, WorkedOut]) -> list[Warned]:
+    told = [derived[r.key].stale for r in observation.readings if r.key in derived]
+    return [each for each in told if each is not None]

@@ -6,7 +6,7 @@ error do not average away, so they count together as one observation.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from archive.dimensions.trust import Tools, limits_of, step_of
@@ -36,13 +36,20 @@ def usable(readings: Sequence[Reading]) -> list[Reading]:
     return firm or standing
 
 
-def observations_of(readings: Sequence[Reading], tools: Tools) -> list[Observation]:
-    """Return what these readings of one size observed, repeats taken together; one size, so one quantity."""
+def observations_of(
+    readings: Sequence[Reading], tools: Tools, worked_out: Mapping[int, Doubtful]
+) -> list[Observation]:
+    """Return what these readings of one size observed, repeats taken together; one size, so one quantity.
+
+    `worked_out` are those that recipes work out, by key, with what they lean on.
+    """
     groups: dict[object, list[Reading]] = {}
     for reading in readings:
         groups.setdefault(_taken_alike(reading, tools) or reading.key, []).append(reading)
     return [
-        Observation((group[0],), ledger_of(group[0], tools)) if len(group) == 1 else _repeated(group, tools)
+        Observation((group[0],), worked_out.get(group[0].key) or ledger_of(group[0], tools))
+        if len(group) == 1
+        else _repeated(group, tools)
         for group in groups.values()
     ]
 

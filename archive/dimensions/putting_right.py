@@ -150,6 +150,7 @@ def remove_photos(archive: Archive, words: Sequence[str]) -> str:
     with archive.change(f"Removed {_named(chosen)}") as writer:
         for photo in chosen:
             rows.remove_photo(writer, photo)
+        recompute(writer, [])  # what was worked out from them keeps its figure, and says so
     whose = "Its files lie" if len(chosen) == 1 else "Their files lie"
     return (
         f"Removed {_named(chosen)}. {whose} in 'removed' with their checksums. To bring back: rivetbook undo"
@@ -236,6 +237,11 @@ def _reading_meant(
             f"'{label}' of {subject.name} has {_count(len(standing), 'reading', 'readings')} that count"
             + (f", and '{reading}' is none of them" if reading else ""),
             f"Name one with --reading: {listed}." if standing else "Write a new one down instead.",
+        )
+    if meant[0].derived_by is not None:
+        raise NotAccepted(
+            f"'{meant[0].as_written}' was worked out from a photo and not read",
+            "Move its marks with 'rivetbook mark', and it follows; or set the reading aside.",
         )
     return next(d for d in found if d.key == meant[0].dimension_key), meant[0]
 

@@ -9,7 +9,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-from sqlalchemy import ColumnElement, Row, or_, select
+from sqlalchemy import ColumnElement, Row, select
 
 from archive.errors import RecordNotFound
 from archive.records import tables as t
@@ -29,9 +29,7 @@ def derivation_named(look: Look, public_id: str) -> Derivation:
 def derivations_by_id(look: Look, ids: Iterable[str]) -> dict[str, Derivation]:
     """Return the derivations with these public ids, as far as they are there."""
     return {
-        d.id: d
-        for chunk in in_chunks_of(ids)
-        for d in _derivations(look, t.derivation.c.public_id.in_(chunk))
+        d.id: d for chunk in _id_chunks(ids) for d in _derivations(look, t.derivation.c.public_id.in_(chunk))
     }
 
 
@@ -114,16 +112,6 @@ def keys_leaning_on_dimensions(look: Look, dimension_keys: Iterable[int]) -> set
     }
 
 
-def dimensions_leaned_on(look: Look, dimension_keys: Iterable[int]) -> set[int]:
-    """Return which of these sizes derivations start from."""
-    column = t.derivation_input.c.dimension_id
-    return {
-        row.dimension_id
-        for chunk in in_chunks(dimension_keys)
-        for row in look.all(select(column).where(column.in_(chunk)))
-    }
-
-
 def keys_resting_on(look: Look, rows: Iterable[Touched]) -> set[int]:
     """Return the keys of the derivations, as far as they are there, that rest on these rows."""
     own: set[int] = set()
@@ -149,7 +137,7 @@ def keys_resting_on(look: Look, rows: Iterable[Touched]) -> set[int]:
         own.update(
             row.derivation_id for row in look.all(select(using.derivation_id).where(using.mark_id.in_(chunk)))
         )
-    for ids in in_chunks_of(readings):
+    for ids in _id_chunks(readings):
         wanted = select(t.derivation.c.id).where(t.derivation.c.public_id.in_(ids))
         own.update(row.id for row in look.all(wanted))
     for camera in cameras:
@@ -184,7 +172,10 @@ def keep_lens(writer: Writer, derivation: Derivation, facts: Mapping[str, Any]) 
 
 
 def lens_for(look: Look, photo: Photo) -> KeptLens | None:
-    """Return the newest lens of the camera that took a photo, at its focal length and pixel size."""
+    """Return the newest lens of the camera that took a photo, at its focal length and pixel size.
+
+    One whose recipe no longer solves stays as it was last found.
+    """
     focal = t.lens.c.focal_mm
     statement = (
         select(t.lens, t.derivation.c.public_id.label("derivation"))
@@ -194,7 +185,6 @@ def lens_for(look: Look, photo: Photo) -> KeptLens | None:
             t.lens.c.width == photo.stored_width,
             t.lens.c.height == photo.stored_height,
             focal.is_(None) if photo.focal_mm is None else focal == photo.focal_mm,
-            t.derivation.c.solved.is_(True),
         )
         .order_by(t.lens.c.derivation_id.desc())
         .limit(1)
@@ -217,12 +207,7 @@ def lens_for(look: Look, photo: Photo) -> KeptLens | None:
     )
 
 
-def unsolved(look: Look) -> list[Derivation]:
-    """Return the derivations that no longer solve, the oldest first."""
-    return _derivations(look, or_(t.derivation.c.solved.is_(False), t.derivation.c.photo_id.is_(None)))
-
-
-def in_chunks_of(ids: Iterable[str], size: int = 500) -> list[list[str]]:
+def _id_chunks(ids: Iterable[str], size: int = 500) -> list[list[str]]:
     """Return the ids in lists short enough for one statement."""
     every = sorted(set(ids))
     return [every[n : n + size] for n in range(0, len(every), size)]

@@ -56,12 +56,13 @@ def dimensions_taken_with(look: Look, instrument: Instrument) -> list[Dimension]
 
 
 def drop_dimensions_without_readings(writer: Writer, keys: Iterable[int]) -> list[int]:
-    """Take away those of these sizes that nothing was read of; returns the keys of the others."""
+    """Take away those of these sizes that nothing was read of and no recipe starts from; returns the keys of the others."""
     keys = list(keys)
     read = {
         row.dimension_id
         for chunk in in_chunks(keys)
-        for row in writer.all(select(t.reading.c.dimension_id).where(t.reading.c.dimension_id.in_(chunk)))
+        for column in (t.reading.c.dimension_id, t.derivation_input.c.dimension_id)
+        for row in writer.all(select(column).where(column.in_(chunk)))
     }
     for dimension in dimensions_by_key(writer, [key for key in keys if key not in read]):
         drop_estimate(writer, dimension)
@@ -141,6 +142,16 @@ def reading_named(look: Look, public_id: str) -> Reading:
 def readings_by_key(look: Look, keys: Iterable[int]) -> dict[int, Reading]:
     """Return the readings with these keys."""
     return {r.key: r for chunk in in_chunks(keys) for r in _readings(look, t.reading.c.id.in_(chunk))}
+
+
+def readings_worked_out_by(look: Look, derivation_ids: Iterable[str]) -> dict[str, list[Reading]]:
+    """Return the readings that derivations work out, replaced ones too, by the derivations' public ids."""
+    found: dict[str, list[Reading]] = defaultdict(list)
+    ids = sorted(set(derivation_ids))
+    for start in range(0, len(ids), 500):
+        for reading in _readings(look, t.reading.c.derived_by.in_(ids[start : start + 500])):
+            found[reading.derived_by or ""].append(reading)
+    return found
 
 
 def estimates_of(look: Look, dimensions: Sequence[Dimension]) -> dict[int, Estimate]:

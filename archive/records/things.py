@@ -284,7 +284,7 @@ class Derivation:
 class KeptLens:
     """The distortion of a camera at one focal length and pixel size, as found by one derivation.
 
-    Pixels are those of the stored picture; the centre counts from its middle. `factor` (3 x 3 or 1 x 1) times
+    Pixels are those of the stored picture; the centre counts from its middle. `factor` (3 x N) times N
     independent unit sources is the joint doubt of strength and centre.
     """
 

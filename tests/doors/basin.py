@@ -17,6 +17,15 @@ from archive.records.names import LETTERS
 
 READING_ID = "r0000000002"  # of the one reading, for what is entered here has its ids by count
 
+POST_SHEET = b"""
+method = "square on"
+photo = "HC20_0415"
+subject = "Wharf crane"
+marks = { a = [5, 40], b = [115, 40], c = [20, 5], d = [20, 75] }
+known = [{ from = "a", to = "b", dimension = "jib length" }]
+asked = [{ from = "c", to = "d", label = "post height", lies = "in the plane" }]
+"""
+
 
 def photo_bytes(number: int, taken: str = "2023:06:17 10:14:31") -> bytes:
     """A small photo like no other."""
@@ -52,6 +61,7 @@ def make_sample(here: Path) -> None:
 
 
 def _type_sample(here: Path) -> None:
+    _put(here / "post.toml", POST_SHEET)
     archive = str(here / "archive")
     for words in (
         ("new", archive),

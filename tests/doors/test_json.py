@@ -175,3 +175,38 @@ def test_a_hit_has_all_its_keys(here: Path) -> None:
 
     assert set(HIT) <= set(hit)
     assert (hit["subject"], hit["kind"]) == ("Wharf crane", "crane")
+
+
+def test_a_worked_out_size_has_all_its_keys(here: Path) -> None:
+    document = told("derive", "post.toml")
+    (size,) = document["sizes"]
+
+    assert {
+        "derivation",
+        "method",
+        "photo",
+        "dry_run",
+        "already_held",
+        "moved_marks",
+        "sizes",
+        "lens",
+    } <= set(document)
+    assert {"method", "value_mm", "standard_uncertainty_mm", "interval_95_mm", "sources", "warnings"} <= set(
+        size
+    )
+    assert (document["method"], document["photo"], document["lens"]) == ("square on", "HC20_0415.JPG", None)
+    # By hand: jib length is 18ft 6in = 5638.8 mm over 110 px; the post 70 px.
+    assert size["value_mm"] == pytest.approx(5638.8 * 70 / 110)
+    assert sum(source["share"] for source in size["sources"]) == pytest.approx(1)
+    assert {w["code"] for w in size["warnings"]} == {"focal-assumed"}
+    held = next(s for s in told("sizes", "Wharf crane")["sizes"] if s["dimension"] == "post height")
+    assert held["grade"] == "worked out"
+    assert held["readings"][0]["derived_by"] == document["derivation"]
+
+
+def test_marks_have_their_places_and_their_doubt(here: Path) -> None:
+    told("mark", "HC20_0415", "post foot", "60.5", "70", "--worn")
+    (mark,) = told("marks", "HC20_0415")["marks"]
+
+    assert (mark["name"], mark["x_px"], mark["y_px"], mark["clear"]) == ("post foot", 60.5, 70.0, "worn")
+    assert (mark["u_px"], mark["snapped"], mark["used_by"]) == (2.5, None, 0)
