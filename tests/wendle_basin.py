@@ -14,6 +14,7 @@ from archive.records import (
     marks,
     photos,
     recipes,
+    runs,
     sizes,
     subjects,
     visits,
@@ -91,6 +92,8 @@ def fill(archive: Archive) -> None:
         )
         corrected = {"as_written": "18ft 6in", "value": 5638.8, "value_mm": 5638.8, "replaces_id": first}
         (second,) = sizes.add_readings(writer, [{**corrected, **written}])
+        run = runs.add_run(writer, crane, "along the jib", "0; head 18ft 6in", replaces=None)
+        runs.link_readings(writer, run, {second: 0})
         offset, rounding = Source("offset", tape.id), Source("rounding", "jib", distribution="rectangular")
         doubtful = Doubtful(5638.8, {offset: 1.2, rounding: 7.332})
         sizes.keep_reading_sources(writer, {second: doubtful})

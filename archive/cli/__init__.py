@@ -23,7 +23,7 @@ _WHERE = {
     "subject": "subjects:subject",
     "link": "photos:link",
     "instrument": "instruments:instrument",
-    "size": "size_sheets:size",
+    "size": "size_group:size",
     "sizes": "sizes:sizes",
     "gaps": "gaps:gaps",
     "mark": "marks:mark",

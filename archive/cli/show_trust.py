@@ -14,15 +14,14 @@ from archive.scales import Scale
 if TYPE_CHECKING:
     from archive.dimensions.gaps import Gap, Gaps
     from archive.dimensions.overview import SizeLine
-    from archive.records.things import Reading
+    from archive.dimensions.runs import RunRecorded
+    from archive.records.things import Dimension, Reading
 
 
 def size_sheet(line: SizeLine, scale: Scale | None) -> None:
     """One size in full."""
     dimension, best = line.dimension, line.estimate
-    more = [m for m, usual in ((dimension.span, "plain"), (dimension.state, "as found")) if m != usual]
-    marks = f" ({', '.join(more)})" if more else ""
-    click.echo(f"{dimension.label}{marks} of {dimension.subject}  ({dimension.id})")
+    click.echo(f"{_label(dimension)} of {dimension.subject}  ({dimension.id})")
     for name, value in _facts(line, scale):
         click.echo(f"{name:<14}{value}")
     show.table(
@@ -153,3 +152,32 @@ def _gap_row(gap: Gap, found: Gaps, several: bool) -> tuple[str, ...]:
 
 def _two_figures(quantity: str, amount: float) -> str:
     return wording.size(quantity, float(f"{amount:.2g}"))
+
+
+def run_recorded(done: RunRecorded) -> None:
+    """The sizes that a run gave."""
+    again = ", in place of the one before" if done.replaced else ""
+    click.echo(f"Wrote down the run '{done.run.title}' of {done.subject.name}{again}.")
+    show.table(
+        ("Size", "Read", "Best figure", "In feet"),
+        [
+            (
+                _label(each.dimension),
+                each.reading.as_written,
+                wording.size("length", each.estimate.value, (each.estimate.low_95, each.estimate.high_95)),
+                wording.other_system(
+                    "length", each.estimate.value, (each.estimate.low_95, each.estimate.high_95)
+                ),
+            )
+            for each in done.sizes
+        ],
+        nothing="",
+    )
+    for each in done.sizes:
+        for warned in each.estimate.warnings:
+            click.echo(f"{_label(each.dimension)}: {warned.message}")
+
+
+def _label(dimension: Dimension) -> str:
+    more = [m for m, usual in ((dimension.span, "plain"), (dimension.state, "as found")) if m != usual]
+    return dimension.label + (f" ({', '.join(more)})" if more else "")

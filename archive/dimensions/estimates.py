@@ -7,6 +7,7 @@ from math import isinf
 from typing import Any
 
 from archive.dimensions.disagreements import warnings_of
+from archive.dimensions.from_runs import from_runs
 from archive.dimensions.observations import Observation, beyond_checks, ledger_of, observations_of, usable
 from archive.dimensions.trust import Tools
 from archive.dimensions.worked_out import WorkedOut, worked_out
@@ -40,7 +41,10 @@ def best_figures(writer: Writer, dimensions: Iterable[Dimension]) -> None:
     dimensions = list(dimensions)
     held = sizes.readings_of(writer, dimensions)
     tools = Tools(writer)
-    derived = worked_out(writer, [r for readings in held.values() for r in readings])
+    every = [r for readings in held.values() for r in readings]
+    derived = worked_out(writer, every)
+    of_runs = from_runs(writer, every, tools)
+    given = of_runs | {key: each.known for key, each in derived.items()}
     ledgers: dict[int, Doubtful] = {}
     figures = []
     for dimension in dimensions:
@@ -48,8 +52,8 @@ def best_figures(writer: Writer, dimensions: Iterable[Dimension]) -> None:
         if not readings:
             sizes.drop_estimate(writer, dimension)
             continue
-        ledgers.update({r.key: ledger_of(r, tools) for r in readings if r.key not in derived})
-        observations = observations_of(readings, tools, {key: each.known for key, each in derived.items()})
+        ledgers.update({r.key: of_runs.get(r.key) or ledger_of(r, tools) for r in readings if r.key not in derived})
+        observations = observations_of(readings, tools, given)
         figures.append((dimension, *_best_figure(dimension, observations, derived, tools)))
     sizes.keep_reading_sources(writer, ledgers)
     sizes.keep_estimates(writer, figures)

@@ -37,17 +37,18 @@ def usable(readings: Sequence[Reading]) -> list[Reading]:
 
 
 def observations_of(
-    readings: Sequence[Reading], tools: Tools, worked_out: Mapping[int, Doubtful]
+    readings: Sequence[Reading], tools: Tools, given: Mapping[int, Doubtful]
 ) -> list[Observation]:
     """Return what these readings of one size observed, repeats taken together; one size, so one quantity.
 
-    `worked_out` are those that recipes work out, by key, with what they lean on.
+    `given` are those, by key, whose sources are known otherwise: each stands for itself.
     """
     groups: dict[object, list[Reading]] = {}
     for reading in readings:
-        groups.setdefault(_taken_alike(reading, tools) or reading.key, []).append(reading)
+        alike = None if reading.key in given else _taken_alike(reading, tools)
+        groups.setdefault(alike or reading.key, []).append(reading)
     return [
-        Observation((group[0],), worked_out.get(group[0].key) or ledger_of(group[0], tools))
+        Observation((group[0],), given.get(group[0].key) or ledger_of(group[0], tools))
         if len(group) == 1
         else _repeated(group, tools)
         for group in groups.values()

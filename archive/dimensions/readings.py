@@ -118,7 +118,7 @@ class Checker:
             instrument=self._instrument(entry.instrument),
             photo=photo,
             visit=visit,
-            day=_day(entry.on, photo, visit),
+            day=day_of(entry.on, photo, visit),
         )
         self._quantities[identity] = written.quantity
         return checked
@@ -296,7 +296,8 @@ def _facts(checked: Checked, dimension: Dimension, corrects: Reading | None) -> 
     }
 
 
-def _day(on: str | None, photo: Photo | None, visit: Visit | None) -> str | None:
+def day_of(on: str | None, photo: Photo | None, visit: Visit | None) -> str | None:
+    """Return the day of a reading: as said, else that of its photo, else the visit's when it lasted one day."""
     if on:
         return parse_day(on)
     if photo is not None and photo.taken is not None:

@@ -27,6 +27,8 @@ LETTERS = {
     "mark": "m",
     "derivation": "w",
     "instrument_check": "k",
+    "tape_run": "t",
+    "tally": "y",
 }
 
 

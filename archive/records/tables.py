@@ -276,6 +276,50 @@ reading = Table(
     info=_worked_out("as_written", "value", "value_mm"),  # they change only where `derived_by` is set
 )
 
+# Positions read along one hooked tape; its readings are the sizes between them, by their place.
+tape_run = Table(
+    "tape_run",
+    metadata,
+    _id(),
+    _public_id(),
+    _to("subject"),
+    Column("title", Text, nullable=False),
+    Column("title_key", Text, nullable=False),
+    Column("as_written", Text, nullable=False),
+    _to("tape_run", "replaces_id", needed=False),
+)
+
+run_reading = Table(
+    "run_reading",
+    metadata,
+    _id(),
+    _to("tape_run"),
+    Column("reading_id", ForeignKey("reading.id"), nullable=False, unique=True),
+    Column("place", Integer, nullable=False),
+)
+
+# A sum that must come out, and the sizes in it by their number in the writing (None: taken out since).
+tally = Table(
+    "tally",
+    metadata,
+    _id(),
+    _public_id(),
+    _to("subject"),
+    Column("as_written", Text, nullable=False),
+    Column("outcome", JSON, nullable=False),
+    info=_worked_out("outcome"),
+)
+
+tally_size = Table(
+    "tally_size",
+    metadata,
+    _id(),
+    _to("tally"),
+    Column("number", Integer, nullable=False),
+    _to("dimension", needed=False),
+    UniqueConstraint("tally_id", "number"),
+)
+
 mark = Table(
     "mark",
     metadata,

@@ -221,6 +221,16 @@ class Reading:
 
 
 @dataclass(frozen=True, slots=True)
+class TapeRun:
+    """Positions read along one hooked tape, as they were written down."""
+
+    key: int
+    id: str
+    title: str
+    as_written: str
+
+
+@dataclass(frozen=True, slots=True)
 class Estimate:
     """What all readings of a dimension say together; numbers in `unit`."""
 

@@ -122,6 +122,11 @@ USAGES: dict[str, Usage] = {
         (subject(), Named("jib length", "size of the subject"), "--to-subject", subject(), "--to-label", "beam length"),
         writes=True,
     ),
+    "size run": Usage(
+        (subject(), "base, from left", Named("0; bolt 0.42 m; [plate width /over]; end 1.18", "run"), "--with", TAPE,
+         "--photo", photo(), "--visit", visit(), "--on", DAY, "--replace"),
+        writes=True,
+    ),
     "size show": Usage((subject(), Named("jib length", "size of the subject"), "--at", SCALE)),
     "sizes": Usage((subject(), "--at", SCALE)),
     "gaps": Usage(
@@ -180,6 +185,7 @@ REFUSED: dict[str, tuple[tuple[str, str], ...]] = {
              ("old notes.txt", "'old notes.txt' is not written in UTF-8 (line 2")),
     "act": (("999", "There is no act 999"),),
     "length": (("18ft 6im", "'18ft 6im' was not understood"), ("a bit", "was not understood")),
+    "run": (("0; bolt 0.42 m; end 0.18", "does not lie beyond"), ("end", "a run has two positions")),
     "limit": (("quite good", "was not understood"),),
     "scale": (("1:none", "was not understood as a scale"), ("1:0", "was not understood as a scale")),
     "size asked for": (("jib length over 4 mm of", ""), ("about twelve elephants", "")),
