@@ -52,7 +52,9 @@ def best_figures(writer: Writer, dimensions: Iterable[Dimension]) -> None:
         if not readings:
             sizes.drop_estimate(writer, dimension)
             continue
-        ledgers.update({r.key: of_runs.get(r.key) or ledger_of(r, tools) for r in readings if r.key not in derived})
+        ledgers.update(
+            {r.key: of_runs.get(r.key) or ledger_of(r, tools) for r in readings if r.key not in derived}
+        )
         observations = observations_of(readings, tools, given)
         figures.append((dimension, *_best_figure(dimension, observations, derived, tools)))
     sizes.keep_reading_sources(writer, ledgers)
