@@ -22,6 +22,8 @@ _WHERE = {
     "visit": "visits:visit",
     "subject": "subjects:subject",
     "link": "photos:link",
+    "unlink": "photos:unlink",
+    "photo": "photos:photo",
     "instrument": "instruments:instrument",
     "size": "size_group:size",
     "sizes": "sizes:sizes",

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from archive.cli import show
-from archive.cli.door import DONE_WITH_DOUBTS, json_option, pass_archive, show_json
+from archive.cli.door import DONE_WITH_DOUBTS, BookGroup, json_option, pass_archive, show_json
 from archive.records import photos as records
 from archive.records import visits
 from archive.records.archive import Archive
@@ -77,11 +77,12 @@ def link(
     mirrored: bool,
     as_json_: bool,
 ) -> None:
-    """Say what photos show. A photo is named by its file name, with or without the ending.
+    """Say what photos show. A photo is named by its file name, with or without the ending; 'A to B' is a run.
 
     \b
-    Example:
-        rivetbook link HC20_0412 HC20_0413 --to "Wharf crane" --view front
+    Examples:
+        rivetbook link HC20_0412 HC20_0415 --to "Wharf crane" --view front
+        rivetbook link HC20_0412 to HC20_0419 --to "Wharf crane" --to "Weighbridge hut"
     """
     linked = link_photos(archive, photos, subjects, view=view, mirrored=mirrored)
     if as_json_:
@@ -96,3 +97,75 @@ def link(
         )
         return
     show.linked(linked)
+
+
+@click.command()
+@click.argument("photos", nargs=-1, required=True, metavar="PHOTO...")
+@click.option(
+    "--from", "subjects", multiple=True, required=True, metavar="SUBJECT", help="What they do not show."
+)
+@pass_archive
+def unlink(archive: Archive, photos: tuple[str, ...], subjects: tuple[str, ...]) -> None:
+    """Say that photos do not show a subject after all; both stay.
+
+    \b
+    Example:
+        rivetbook unlink HC20_0412 to HC20_0415 --from "Wharf crane"
+    """
+    from archive.dimensions import putting_right
+
+    click.echo(putting_right.unlink_photos(archive, photos, subjects))
+
+
+@click.group(cls=BookGroup)
+def photo() -> None:
+    """Photos put right: to another visit, another caption, taken out."""
+
+
+@photo.command("move")
+@click.argument("photos", nargs=-1, required=True, metavar="PHOTO...")
+@click.option("--to", required=True, metavar="VISIT", help="The visit that they were taken on.")
+@pass_archive
+def move_photos(archive: Archive, photos: tuple[str, ...], to: str) -> None:
+    """Put photos into another visit; their files follow into its folder.
+
+    \b
+    Example:
+        rivetbook photo move HC20_0412 to HC20_0415 --to "Wendle Basin, June"
+    """
+    from archive.dimensions import putting_right
+
+    click.echo(putting_right.move_photos(archive, photos, to))
+
+
+@photo.command("amend")
+@click.argument("photos", nargs=-1, required=True, metavar="PHOTO...")
+@click.option("--caption", help="What it is a picture of, in a sentence.")
+@click.option("--creator", help="Who took it.")
+@click.option("--rights", help="Who may use it, and how.")
+@pass_archive
+def amend_photos(archive: Archive, /, photos: tuple[str, ...], **facts: str | None) -> None:
+    """Put in another caption, creator or rights; "" takes one away. The files themselves are never altered.
+
+    \b
+    Example:
+        rivetbook photo amend HC20_0415 --caption "The crane from the lock side"
+    """
+    from archive.dimensions import putting_right
+
+    click.echo(putting_right.amend_photos(archive, photos, **facts))
+
+
+@photo.command("remove")
+@click.argument("photos", nargs=-1, required=True, metavar="PHOTO...")
+@pass_archive
+def remove_photos(archive: Archive, photos: tuple[str, ...]) -> None:
+    """Take photos out: their files go to the archive's folder 'removed', and 'rivetbook undo' brings them back.
+
+    \b
+    Example:
+        rivetbook photo remove HC20_0418
+    """
+    from archive.dimensions import putting_right
+
+    click.echo(putting_right.remove_photos(archive, photos))

@@ -85,3 +85,104 @@ def list_subjects(archive: Archive, as_json_: bool) -> None:
         show_json({"subjects": [as_json(s) for s in found]})
         return
     show.subject_table(found)
+
+
+@subject.command("rename")
+@click.argument("name")
+@click.argument("new_name", metavar="NEW-NAME")
+@click.option("--keep-old", is_flag=True, help="Keep the old name as another name that it is found by.")
+@pass_archive
+def rename_subject(archive: Archive, name: str, new_name: str, keep_old: bool) -> None:
+    """Call the subject NAME by NEW-NAME.
+
+    \b
+    Example:
+        rivetbook subject rename "Wharf crane" "Lower wharf crane" --keep-old
+    """
+    from archive.dimensions import putting_right
+
+    click.echo(putting_right.rename_subject(archive, name, new_name, keep_old=keep_old))
+
+
+@subject.command("amend")
+@click.argument("name")
+@click.option("--kind", help="What sort of thing: hut, crane, bollard... by any word for it.")
+@click.option("--also", multiple=True, metavar="NAME", help="Another name it goes by (may be repeated).")
+@click.option("--no-longer", multiple=True, metavar="NAME", help="A name that it does not go by any more.")
+@click.option("--part-of", metavar="SUBJECT", help="The larger thing that it belongs to.")
+@click.option("--place", help="Where it stands.")
+@click.option("--maker", help="Who made it.")
+@click.option("--numbers", help="Numbers it carries or was known by.")
+@click.option("--era", help="When it was made, or the time you build it in.")
+@click.option("--notes", help="Anything else worth finding it by.")
+@pass_archive
+def amend_subject(
+    archive: Archive,
+    /,
+    name: str,
+    also: tuple[str, ...],
+    no_longer: tuple[str, ...],
+    **facts: str | None,
+) -> None:
+    """Put in other facts of the subject NAME; what is not said stays, and "" takes a fact away.
+
+    \b
+    Example:
+        rivetbook subject amend "Wharf crane" --maker "Tarn Foundry" --notes ""
+    """
+    from archive.dimensions import putting_right
+
+    click.echo(putting_right.amend_subject(archive, name, also=also, no_longer=no_longer, **facts))
+
+
+@subject.command("merge")
+@click.argument("other")
+@click.option("--into", required=True, metavar="SUBJECT", help="The subject that it is the same thing as.")
+@pass_archive
+def merge_subject(archive: Archive, other: str, into: str) -> None:
+    """Make OTHER and a second subject one: every reading, link and name is kept.
+
+    \b
+    Example:
+        rivetbook subject merge "Hand crane" --into "Wharf crane"
+    """
+    from archive.dimensions import putting_right
+
+    click.echo(putting_right.merge_subjects(archive, other, into))
+
+
+@subject.command("split")
+@click.argument("name")
+@click.option("--into", required=True, metavar="NEW-NAME", help="What the new subject is called.")
+@click.option("--size", "labels", multiple=True, metavar="LABEL", help="A size that goes there.")
+@click.option(
+    "--photo", "photos", multiple=True, metavar="PHOTO", help="A photo, or 'A to B', that goes there."
+)
+@pass_archive
+def split_subject(
+    archive: Archive, name: str, into: str, labels: tuple[str, ...], photos: tuple[str, ...]
+) -> None:
+    """Make a new subject of some sizes and photos of the subject NAME.
+
+    \b
+    Example:
+        rivetbook subject split "Wharf crane" --into "Crane base" --size "base width" --photo HC20_0416
+    """
+    from archive.dimensions import putting_right
+
+    click.echo(putting_right.split_subject(archive, name, into, labels=labels, shown_by=photos))
+
+
+@subject.command("remove")
+@click.argument("name")
+@pass_archive
+def remove_subject(archive: Archive, name: str) -> None:
+    """Take the subject NAME out with its sizes and links; its photos stay, and 'rivetbook undo' brings it back.
+
+    \b
+    Example:
+        rivetbook subject remove "Wharf crane"
+    """
+    from archive.dimensions import putting_right
+
+    click.echo(putting_right.remove_subject(archive, name))

@@ -82,3 +82,56 @@ def list_visits(archive: Archive, as_json_: bool) -> None:
         show_json({"visits": [as_json(v) for v in found]})
         return
     show.visit_table(found)
+
+
+@visit.command("rename")
+@click.argument("name")
+@click.argument("new_name", metavar="NEW-NAME")
+@click.option("--keep-old", is_flag=True, help="Keep the old name as another name that it is found by.")
+@pass_archive
+def rename_visit(archive: Archive, name: str, new_name: str, keep_old: bool) -> None:
+    """Call the visit NAME by NEW-NAME; its folder on disk keeps the name it has.
+
+    \b
+    Example:
+        rivetbook visit rename "Wendle Basin, June" "Wendle Basin, first trip"
+    """
+    from archive.dimensions import putting_right
+
+    click.echo(putting_right.rename_visit(archive, name, new_name, keep_old=keep_old))
+
+
+@visit.command("amend")
+@click.argument("name")
+@click.option("--place", help="Where it went; a new place is added.")
+@click.option("--on", "days", metavar="DAY", help="The day, or 'DAY to DAY': 2023-06-17.")
+@click.option("--zone", help="Time zone, such as Europe/London.")
+@click.option("--people", help="Who was there, who let you in.")
+@click.option("--access", "access_notes", help="How to get in: gates, hours, whom to ask.")
+@pass_archive
+def amend_visit(archive: Archive, /, name: str, days: str | None, **facts: str | None) -> None:
+    """Put in other facts of the visit NAME; what is not said stays, and "" takes a fact away.
+
+    \b
+    Example:
+        rivetbook visit amend "Wendle Basin, June" --access "Ask at the toll house first"
+    """
+    from archive.dimensions import putting_right
+
+    click.echo(putting_right.amend_visit(archive, name, days=days, **facts))
+
+
+@visit.command("merge")
+@click.argument("other")
+@click.option("--into", required=True, metavar="VISIT", help="The visit that it was part of.")
+@pass_archive
+def merge_visit(archive: Archive, other: str, into: str) -> None:
+    """Make the visit OTHER and a second one one; its photos go there with their files.
+
+    \b
+    Example:
+        rivetbook visit merge "Visit of 2023-06-17" --into "Wendle Basin, June"
+    """
+    from archive.dimensions import putting_right
+
+    click.echo(putting_right.merge_visits(archive, other, into))

@@ -32,7 +32,7 @@ def rename_subject(archive: Archive, subject: str, name: str, *, keep_old: bool 
     with archive.change(f"Renamed the subject {subject} to {name}") as writer:
         before = subjects.subject_named(writer, subject)
         after = rows.rename_subject(writer, before, name, keep_old=keep_old)
-    kept = f" It is still found as '{before.name}'." if keep_old else ""
+    kept = f" It is still found as '{before.name}'." if before.name in after.also else ""
     return f"'{before.name}' is now called '{after.name}'.{kept}"
 
 

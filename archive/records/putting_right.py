@@ -26,7 +26,7 @@ from archive.records.things import Dimension, Photo, Subject, Visit
 
 def rename_subject(writer: Writer, subject: Subject, name: str, *, keep_old: bool) -> Subject:
     """Give a subject another name; the old one stays as another name of it where that is wanted."""
-    name = _needed_name(name, "subject")
+    name = _new_name(name, "subject", subject.name)
     held = subjects.find_subject(writer, name)
     if held is not None and held.key != subject.key:
         raise NameTaken("subject", name, held.name)
@@ -129,7 +129,7 @@ def remove_subject(writer: Writer, subject: Subject) -> dict[str, int]:
 
 def rename_visit(writer: Writer, visit: Visit, name: str, *, keep_old: bool) -> Visit:
     """Give a visit another name; its folder keeps the name it has."""
-    name = _needed_name(name, "visit")
+    name = _new_name(name, "visit", visit.name)
     held = visits.find_visit(writer, name)
     if held is not None and held.key != visit.key:
         raise NameTaken("visit", name, held.name)
@@ -306,6 +306,13 @@ def _needed_name(name: str, sort: str) -> str:
     name = clean_name(name)
     if not name:
         raise NotAccepted(f"A {sort} needs a name", "Give it the name that you would look for.")
+    return name
+
+
+def _new_name(name: str, sort: str, old: str) -> str:
+    name = _needed_name(name, sort)
+    if name == old:
+        raise NotAccepted(f"'{old}' is called so already", "Give the name that it is to have.")
     return name
 
 

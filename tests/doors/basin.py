@@ -67,12 +67,14 @@ def _type_sample(here: Path) -> None:
         ("new", archive),
         ("--archive", archive, "import", str(here / "june"), "--visit", "Wendle Basin, June"),
         ("--archive", archive, "import", str(here / "september"), "--visit", "Wendle Basin, September"),
-        ("--archive", archive, "subject", "add", "Wharf crane", "--kind", "crane", "--place", "Wendle Basin"),
+        ("--archive", archive, "subject", "add", "Wharf crane", "--kind", "crane", "--place", "Wendle Basin",
+         "--also", "big crane"),
         ("--archive", archive, "kind", "add", "wharf derrick", "--under", "crane"),
         ("--archive", archive, "link", "HC20_0415", "--to", "Wharf crane", "--view", "right side"),
         ("--archive", archive, "instrument", "add", "long tape", "--kind", "tape", "--resolution", "1mm"),
         ("--archive", archive, "size", "add", "Wharf crane", "jib length", "18ft 6in", "--with", "long tape"),
         ("--archive", archive, "build", "add", "Crane in 7 mm", "--scale", "1:43.5", "--subject", "Wharf crane"),
+        ("--archive", archive, "subject", "add", "Lock gate"),
         ("--archive", archive, "find", "crane"),  # so that the search index is there
     ):  # fmt: skip
         result = run(*words)

@@ -78,6 +78,12 @@ USAGES: dict[str, Usage] = {
     ),
     "visit show": Usage((visit(),)),
     "visit list": Usage(()),
+    "visit rename": Usage((visit(), new_name("First trip", "name of the visit"), "--keep-old"), writes=True),
+    "visit amend": Usage(
+        (visit(), "--place", "the quay", "--on", DAY, "--zone", ZONE, "--people", "the warden", "--access", ""),
+        writes=True,
+    ),
+    "visit merge": Usage((visit("Wendle Basin, September"), "--into", visit()), writes=True),
     "subject add": Usage(
         (new_name("Quay lamp", "subject"), "--kind", KIND, "--also", "gas lamp", "--part-of", subject(),
          "--place", "Wendle Basin", "--maker", "Harrow & Sleight", "--numbers", "7", "--era", "1868", "--notes", "leans"),
@@ -85,7 +91,24 @@ USAGES: dict[str, Usage] = {
     ),
     "subject show": Usage((subject(),)),
     "subject list": Usage(()),
+    "subject rename": Usage((subject(), new_name("Lower crane", "name of it"), "--keep-old"), writes=True),
+    "subject amend": Usage(
+        (subject(), "--kind", KIND, "--also", new_name("Hand crane", "other name"), "--no-longer", Named("big crane", "other name"),
+         "--part-of", subject("Lock gate"), "--place", "the quay", "--maker", "Tarn Foundry", "--numbers", "3",
+         "--era", "1868", "--notes", ""),
+        writes=True,
+    ),
+    "subject merge": Usage((subject("Lock gate"), "--into", subject()), writes=True),
+    "subject split": Usage(
+        (subject(), "--into", new_name("Jib", "subject"), "--size", Named("jib length", "size of the subject"), "--photo", photo()),
+        writes=True,
+    ),
+    "subject remove": Usage((subject("Lock gate"),), writes=True),
     "link": Usage((photo(), "--to", subject(), "--view", VIEW, "--mirrored"), writes=True),
+    "unlink": Usage((photo(), "--from", subject()), writes=True),
+    "photo move": Usage((photo(), "--to", visit("Wendle Basin, September")), writes=True),
+    "photo amend": Usage((photo(), "--caption", "The jib", "--creator", "R. Sleight", "--rights", ""), writes=True),
+    "photo remove": Usage((photo(),), writes=True),
     "instrument add": Usage(
         (new_name("folding rule", "instrument"), "--kind", "rule", "--resolution", length("1 mm"),
          "--limit", Named("0.3 mm + 0.2 mm/m", "limit"), "--steady", "--notes", "brass ends"),
@@ -164,6 +187,12 @@ USAGES: dict[str, Usage] = {
 
 # What each sort of word must not be, and how the refusal begins.
 REFUSED: dict[str, tuple[tuple[str, str], ...]] = {
+    "other name": (("small crane", "There is no other name of Wharf crane called 'small crane'"),),
+    "new name of it": (("lock GATE", "There is already a subject called 'Lock gate'"), (" ", "needs a name"),
+                       ("Wharf crane", "'Wharf crane' is called so already")),
+    "new name of the visit": (("wendle basin, september", "There is already a visit called"), ("", "needs a name"),
+                              ("Wendle Basin, June", "'Wendle Basin, June' is called so already")),
+    "new other name": (("lock GATE", "There is already a subject called 'Lock gate'"), ("", "needs a name")),
     "subject": (("Wharf crone", "There is no subject called 'Wharf crone'"),),
     "thing": (
         ("Wharf crone", "There is no subject, photo or visit called 'Wharf crone'"),

@@ -99,7 +99,9 @@ def test_every_command_that_shows_something_has_json() -> None:
     assert {name for name, _ in commands()} - set(WITH_JSON) <= {
         "new",
         "open", "demo", "kind add", "kind remove", "visit add", "subject add", "instrument add", "build add",
-        "size template", "size set-aside", "size move",
+        "size template", "size set-aside", "size move", "subject rename", "subject amend", "subject merge",
+        "subject split", "subject remove", "visit rename", "visit amend", "visit merge", "unlink",
+        "photo move", "photo amend", "photo remove",
     }  # fmt: skip
 
 
