@@ -161,6 +161,7 @@ def import_json(report: ImportReport) -> dict[str, Any]:
         "visit": report.visit.name if report.visit else None,
         "imported": report.imported,
         "already_held": [{"file": h.file, "held_as": h.stored_path} for h in report.already_held],
+        "kept_beside": [{"file": k.file, "role": k.role, "photo": k.photo} for k in report.kept_beside],
         "left_out": [{"file": o.file, "reason": o.reason} for o in report.left_out],
         "warnings": [{"file": w.file, "code": w.code, "message": w.message} for w in report.warnings],
         "seconds": round(report.seconds, 3),
@@ -175,6 +176,8 @@ def import_report(report: ImportReport) -> None:
         )
     into = f" into the visit {report.visit.name}" if report.visit and report.imported else ""
     click.echo(f"Imported {_counted(len(report.imported), 'photo', 'photos')}{into}.")
+    if report.kept_beside:
+        click.echo(f"{_beside(report)} kept as part of the photos that they came with.")
     if report.already_held:
         click.echo(
             f"{_counted(len(report.already_held), 'file was', 'files were')} in the archive already and "
@@ -188,6 +191,26 @@ def import_report(report: ImportReport) -> None:
         click.echo("Please look at:")
         for warning in report.warnings:
             click.echo(f"  {warning.file}: {warning.message}")
+
+
+_ROLES = {
+    "raw": ("raw file", "raw files"),
+    "film": ("film", "films"),
+    "sound": ("voice note", "voice notes"),
+    "sidecar": ("sidecar", "sidecars"),
+    "edit": ("note of an edit", "notes of edits"),
+}
+
+
+def _beside(report: ImportReport) -> str:
+    """'2 raw files and 1 sidecar were'."""
+    counts = [
+        _counted(number, *words)
+        for role, words in _ROLES.items()
+        if (number := sum(kept.role == role for kept in report.kept_beside))
+    ]
+    listed = " and ".join([", ".join(counts[:-1]), counts[-1]] if len(counts) > 1 else counts)
+    return f"{listed} {'was' if len(report.kept_beside) == 1 else 'were'}"
 
 
 def linked(done: Linked) -> None:

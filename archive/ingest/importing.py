@@ -28,13 +28,16 @@ from archive.errors import (
 )
 from archive.ingest import previews
 from archive.ingest.safe_copy import copy_to_part, hash_file, settle
-from archive.ingest.survey import LeftOut, Surveyed, shown_path, survey
+from archive.ingest.sources import LeftOut
+from archive.ingest.survey import FileSeen, Surveyed, survey
 from archive.records import durable, originals, photos, visits
 from archive.records.archive import Archive
+from archive.records.changes import Writer
 from archive.records.entering import this_machines_zone
 from archive.records.folder import path_key
 from archive.records.manifests import MANIFEST
 from archive.records.names import has_id_form
+from archive.records.photos import stem_of
 from archive.records.things import Original, Photo, Visit
 
 # A transaction flushes the disk: one for many photos costs little, and a crash repeats only these.
@@ -59,13 +62,23 @@ class Held:
     stored_path: str
 
 
+@dataclass(frozen=True, slots=True)
+class KeptBeside:
+    """A file that came with a photo and is kept as another original of it; `role` says what it is to it."""
+
+    file: str
+    role: str
+    photo: str
+
+
 @dataclass(slots=True)
 class ImportReport:
-    """What an import did: every file it was given is in one of the three lists."""
+    """What an import did: every file it was given is in one of the first four lists."""
 
     visit: Visit | None = None
     visit_was_made: bool = False
     imported: list[str] = field(default_factory=list)
+    kept_beside: list[KeptBeside] = field(default_factory=list)
     already_held: list[Held] = field(default_factory=list)
     left_out: list[LeftOut] = field(default_factory=list)
     warnings: list[FileWarning] = field(default_factory=list)
@@ -150,15 +163,24 @@ def _told_how_far(archive: Archive, report: ImportReport, of: int) -> Iterator[N
         raise refusal from error
 
 
+@dataclass(slots=True)
+class _Ready:
+    """A photo whose files are in their places and not yet recorded; `of` is the held picture that they join, if any."""
+
+    each: Surveyed
+    files: list[Original]
+    of: str | None = None
+
+
 class _Import:
-    """One import under way. Its visit is found or made when the first new photo needs a place."""
+    """One import under way. Its visit is found or made when the first new file needs a place."""
 
     def __init__(
         self, archive: Archive, visit: str | None, found: Sequence[Surveyed], report: ImportReport
     ) -> None:
         self._archive, self._asked, self._found, self._report = archive, visit, found, report
-        self._waiting: list[tuple[Surveyed, Original]] = []  # in their places, not yet recorded
-        self._names: set[str] = set()  # that are taken in the visit's folder
+        self._waiting: list[_Ready] = []
+        self._names: dict[str, set[str]] = {}  # that are taken, by the folder that they are taken in
         with archive.look() as look:
             self._held = photos.held_files(look)
         self._sizes = {size for size, _ in self._held.values()}
@@ -179,66 +201,107 @@ class _Import:
         progress("Importing", len(self._found), len(self._found))
 
     def _take(self, each: Surveyed) -> None:
-        """Copy one file into its place, unless its very bytes are held."""
-        shown = shown_path(each.path)
+        """Copy a photo's files into their places, but for those whose very bytes are held.
+
+        Files that came with a picture which is held join its photo.
+        """
+        held, picture = self._take_file(each.picture, self._visits_place)
+        if picture is None and held is None:
+            self._report.left_out += [LeftOut(b.source.shown, _NOT_WITHOUT) for b in each.beside]
+            return
+        stored_path = picture.stored_path if picture else self._held[str(held)][1]
+        place, _, name = stored_path.rpartition("/")
+        ready = _Ready(each, [picture] if picture else [], held)
         try:
-            # Only a file as long as one we hold can be one we hold; the others are hashed as they are copied.
-            if each.bytes in self._sizes and self._is_held(hash_file(each.path), shown):
-                return
-            visit, folder = self._place()
-            part = copy_to_part(each.path, folder, seen=each)
+            for beside in each.beside:
+                wanted = _named_after(beside.source.name, each.picture.source.name, name)
+                _, original = self._take_file(beside, lambda: place, wanted)
+                ready.files += [original] if original else []
+        finally:  # the disk may be full after some of its files
+            if ready.files:
+                self._waiting.append(ready)
+
+    def _take_file(
+        self, file: FileSeen, find_place: Callable[[], str], wanted: str | None = None
+    ) -> tuple[str | None, Original | None]:
+        """Take one file; returns the checksum of one that is held, or what was made of one that is not.
+
+        Neither is returned where it was left out.
+        """
+        try:
+            with file.source.at_hand() as path:
+                # Only a file as long as one we hold can be one we hold; the others are hashed as they are copied.
+                if file.bytes in self._sizes:
+                    sha256 = hash_file(path)
+                    if self._is_held(sha256, file):
+                        return sha256, None
+                place = find_place()
+                folder = originals.folder_of(self._archive, place)
+                part = copy_to_part(path, folder, seen=file)
         except SourceNotRead as error:
-            self._report.left_out.append(LeftOut(shown, error.why))
-            return
-        if self._is_held(part.sha256, shown):
+            self._report.left_out.append(LeftOut(file.source.shown, error.why))
+            return None, None
+        if self._is_held(part.sha256, file):
             part.path.unlink()
-            return
-        name_as_found = shown_path(Path(each.path.name))
-        name = settle(part, folder, name_as_found, self._names)
-        self._names.add(path_key(name))
-        original = Original(
-            "picture", f"visits/{visit.folder}/{name}", name_as_found, part.sha256, part.bytes
-        )
+            return part.sha256, None
+        name = settle(part, folder, wanted or file.source.name, self._taken_in(place))
+        self._names[place].add(path_key(name))
+        original = Original(file.role, f"{place}/{name}", file.source.name, part.sha256, part.bytes)
         self._held[part.sha256] = (part.bytes, original.stored_path)
         self._sizes.add(part.bytes)
-        self._waiting.append((each, original))
+        return None, original
 
-    def _place(self) -> tuple[Visit, Path]:
-        """The visit and its folder, found or made at the first call."""
+    def _visits_place(self) -> str:
+        """The folder of the visit, which is found or made at the first call."""
         if self._report.visit is None:
             self._report.visit, self._report.visit_was_made = _visit_for(
                 self._archive, self._asked, self._found
             )
+        return f"visits/{self._report.visit.folder}"
+
+    def _taken_in(self, place: str) -> set[str]:
+        if place not in self._names:
             with self._archive.look() as look:
-                taken = photos.taken_paths(look, self._report.visit)
-            self._names = {path.rpartition("/")[2] for path in taken} | {path_key(MANIFEST)}
-        return self._report.visit, originals.visit_folder(self._archive, self._report.visit)
+                self._names[place] = {*photos.taken_names(look, place), path_key(MANIFEST)}
+        return self._names[place]
 
     def _finish_batch(self) -> None:
-        """Flush the folder, record the batch in one transaction, and make its previews."""
+        """Flush the folders, record the batch in one transaction, and make its previews."""
         if not self._waiting:
             return
         waiting, self._waiting = self._waiting, []
-        visit, folder = self._place()
-        durable.flush_folder(folder)
-        count = "1 photo" if len(waiting) == 1 else f"{len(waiting)} photos"
-        with self._archive.change(f"Imported {count} into {visit.name}") as writer:
-            if photos.are_any_known(writer, [original for _, original in waiting]):
+        new, joining = [r for r in waiting if r.of is None], [r for r in waiting if r.of is not None]
+        for place in {file.stored_path.rpartition("/")[0] for ready in waiting for file in ready.files}:
+            durable.flush_folder(originals.folder_of(self._archive, place))
+        with self._archive.change(_sentence(new, joining, self._report.visit)) as writer:
+            if photos.are_any_known(writer, [file for ready in waiting for file in ready.files]):
                 # Another program moved photos here meanwhile. The copies stay for the next import to take.
                 raise ArchiveBusy(str(self._archive.folder), 0)
-            keys = photos.add_photos(writer, visit, [(_facts(each, o), [o]) for each, o in waiting])
-            added = {photo.key: photo for photo in photos.photos_by_key(writer, keys)}
-        self._report.imported += [added[key].file for key in keys]
-        for key, (each, _) in zip(keys, waiting, strict=True):
-            photo = added[key]
+            added = self._record(writer, new)
+            joined = [photos.add_originals(writer, str(ready.of), ready.files) for ready in joining]
+        self._report.imported += [photo.file for photo in added]
+        for ready, photo in (*zip(new, added, strict=True), *zip(joining, joined, strict=True)):
+            self._report.kept_beside += [
+                KeptBeside(o.name_as_found, o.role, photo.file) for o in ready.files if o.role != "picture"
+            ]
+        for ready, photo in zip(new, added, strict=True):
             self._report.warnings += [FileWarning(photo.file, w.code, w.message) for w in photo.warnings]
-            if each.facts.viewable:
+            if ready.each.facts.viewable:
                 self._preview(photo)
 
-    def _is_held(self, sha256: str, shown: str) -> bool:
+    def _record(self, writer: Writer, new: Sequence[_Ready]) -> list[Photo]:
+        if self._report.visit is None:
+            return []  # nothing new, so no visit was needed
+        keys = photos.add_photos(
+            writer, self._report.visit, [(_facts(r.each, r.files[0]), r.files) for r in new]
+        )
+        added = {photo.key: photo for photo in photos.photos_by_key(writer, keys)}
+        return [added[key] for key in keys]
+
+    def _is_held(self, sha256: str, file: FileSeen) -> bool:
         if sha256 not in self._held:
             return False
-        self._report.already_held.append(Held(shown, self._held[sha256][1]))
+        self._report.already_held.append(Held(file.source.shown, self._held[sha256][1]))
         return True
 
     def _preview(self, photo: Photo) -> None:
@@ -246,6 +309,23 @@ class _Import:
             previews.make_preview(self._archive, photo)
         except PictureNotReadable as error:
             self._report.warnings.append(FileWarning(photo.file, "no-preview", f"No preview: {error.why}."))
+
+
+_NOT_WITHOUT = "the picture that it came with was left out"
+
+
+def _named_after(name: str, picture: str, kept: str) -> str:
+    """A file's own name, but for the stem that its picture had to change for want of a free name."""
+    found = stem_of(picture)
+    if path_key(name[: len(found)]) != path_key(found):
+        return name
+    return stem_of(kept) + name[len(found) :]
+
+
+def _sentence(new: Sequence[_Ready], joining: Sequence[_Ready], visit: Visit | None) -> str:
+    if new and visit is not None:
+        return f"Imported {'1 photo' if len(new) == 1 else f'{len(new)} photos'} into {visit.name}"
+    return f"Kept more files of {'1 photo' if len(joining) == 1 else f'{len(joining)} photos'}"
 
 
 def _sweep(archive: Archive) -> None:

@@ -6,7 +6,7 @@ EXIF at all (Metadata Working Group precedence). What is not known is None, neve
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from math import isfinite
 from os import PathLike
 from pathlib import Path
@@ -30,7 +30,7 @@ class PhotoMetadata:
     `taken_as_read` is the date character for character; `taken` the same as local ISO 8601 without a zone,
     or None when it is impossible. `utc_offset` is what the file's own offset tag says ('+01:00');
     `utc_offset_by_gps` is what its satellite time implies. `readers` names for each key that has a value
-    who read it: exifread, directories (our own EXIF reader), XMP or IPTC.
+    who read it: exifread, directories (our own EXIF reader), XMP, IPTC or sidecar.
     """
 
     taken_as_read: str | None = None
@@ -75,6 +75,28 @@ def read_sidecar(path: str | PathLike[str]) -> PhotoMetadata:
     if xmp.damaged or not packet.strip(b"\0 \t\r\n"):
         raise PictureNotReadable(file.name, "it is not a readable XMP sidecar (its XML is empty or damaged)")
     return of_blocks(pictures.MetadataBlocks(xmp=packet))
+
+
+_TEXTS = ("caption", "keywords", "creator", "rights")
+_TOGETHER = (
+    ("taken_as_read", "taken", "subsecond", "utc_offset"),
+    ("latitude", "longitude"),
+    ("make", "model"),
+    ("lens",),
+)
+
+
+def with_sidecar(photo: PhotoMetadata, sidecar: PhotoMetadata) -> PhotoMetadata:
+    """Put in what a sidecar says: its words before the picture's, for they are the later ones; facts only where the picture has none."""
+    said: dict[str, Any] = {}
+    for key in _TEXTS:
+        if getattr(sidecar, key):
+            said[key] = getattr(sidecar, key)
+    for keys in _TOGETHER:
+        if all(getattr(photo, key) is None for key in keys):
+            said |= {key: getattr(sidecar, key) for key in keys if getattr(sidecar, key) is not None}
+    readers = {**photo.readers, **dict.fromkeys(said, "sidecar")}
+    return replace(photo, **said, readers=readers)
 
 
 def of_blocks(blocks: pictures.MetadataBlocks) -> PhotoMetadata:

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 from archive.errors import CouldNotWrite, SourceNotRead
-from archive.ingest.survey import Surveyed
+from archive.ingest.survey import FileSeen
 from archive.records import durable
 from archive.records.folder import free_name, path_key, safe_file_name
 
@@ -39,7 +39,7 @@ def hash_file(path: Path) -> str:
         raise _not_read(path, error) from error
 
 
-def copy_to_part(source: Path, folder: Path, *, seen: Surveyed) -> Part:
+def copy_to_part(source: Path, folder: Path, *, seen: FileSeen) -> Part:
     """Copy `source` under a temporary name in `folder`, in one pass with its hash, and flush it.
 
     The copy keeps the file's time. Raises `SourceNotRead` when it cannot be read or is not as it was

@@ -1,37 +1,36 @@
-"""What was given to an import: every file found, read for what it is, or left out with the reason."""
+"""What was given to an import: every file looked at for what it is, put together with what belongs to it, or left out."""
 
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from archive import pictures
 from archive.errors import FileNotThere, PictureNotReadable
-from archive.ingest.metadata import PhotoMetadata, read_metadata
-from archive.pictures import PictureFacts
-
-# Files that computers leave in every folder; nobody misses them.
-_LITTER = {".ds_store", "thumbs.db", "desktop.ini", ".nomedia"}
-_IN_THE_ARCHIVE = "it lies in the archive itself"
+from archive.ingest.belonging import Seen, put_together
+from archive.ingest.metadata import PhotoMetadata, read_metadata, read_sidecar, with_sidecar
+from archive.ingest.sources import LeftOut, Source, shown_path, sources_in
+from archive.pictures import PictureFacts, PictureWarning
 
 
 @dataclass(frozen=True, slots=True)
-class LeftOut:
-    """A file that was not imported, and why."""
+class FileSeen:
+    """A file as it was when it was looked at, and the role that it has in its photo."""
 
-    file: str
-    reason: str
+    source: Source
+    bytes: int
+    modified_ns: int
+    role: str
 
 
 @dataclass(frozen=True, slots=True)
 class Surveyed:
-    """A picture that can be imported, as it was when it was looked at."""
+    """A photo that can be imported: its picture, and the files that came with it."""
 
-    path: Path
-    bytes: int
-    modified_ns: int
+    picture: FileSeen
+    beside: tuple[FileSeen, ...]
     facts: PictureFacts
     metadata: PhotoMetadata
 
@@ -47,65 +46,90 @@ def survey(
         if not os.path.exists(path):  # noqa: PTH110  # a path that may not even be looked at is not there for us
             raise FileNotThere(shown_path(path))
     left_out: list[LeftOut] = []
-    files = list(dict.fromkeys(f for path in paths for f in _files_in(path, inside_archive, left_out)))
-    found: list[Surveyed] = []
-    for number, file in enumerate(files):
+    files = list(dict.fromkeys(s for path in paths for s in sources_in(path, inside_archive, left_out)))
+    seen: list[Seen] = []
+    for number, source in enumerate(files):
         progress("Reading", number, len(files))
-        looked = _look_at(file)
-        if isinstance(looked, Surveyed):
-            found.append(looked)
+        looked = _look_at(source)
+        if isinstance(looked, Seen):
+            seen.append(looked)
         else:
             left_out.append(looked)
     progress("Reading", len(files), len(files))
-    return found, left_out
+    groups, alone = put_together(seen)
+    left_out += [
+        LeftOut(each.source.shown, _WHY_NOT_ALONE.get(each.sort, each.why_not_a_picture)) for each in alone
+    ]
+    return [_surveyed(group[0], group[1:]) for group in groups], left_out
 
 
-def _files_in(path: Path, inside_archive: Path, left_out: list[LeftOut]) -> Iterator[Path]:
-    """Yield the files of a folder and of the folders in it, or the file itself; note folders left out."""
-
-    def not_opened(error: OSError) -> None:
-        left_out.append(LeftOut(shown_path(Path(error.filename)), f"it could not be read ({error.strerror})"))
-
-    if path.resolve().is_relative_to(inside_archive):
-        left_out.append(LeftOut(shown_path(path), _IN_THE_ARCHIVE))
-    elif not path.is_dir():
-        yield path
-    else:
-        for folder, folders, names in os.walk(path, onerror=not_opened):
-            here = Path(folder)
-            folders[:] = [
-                name for name in sorted(folders) if _goes_into(here / name, inside_archive, left_out)
-            ]
-            for name in sorted(names):
-                if name.casefold() not in _LITTER and not name.startswith("._"):
-                    yield here / name
+_WHY_NOT_ALONE = {
+    "film": "it is a film, and no photo of its name lies beside it",
+    "sound": "it is a sound, and no photo of its name lies beside it",
+    "sidecar": "it says things of a photo that does not lie beside it; import the two together",
+}
 
 
-def _goes_into(folder: Path, inside_archive: Path, left_out: list[LeftOut]) -> bool:
-    why_not = None
-    if folder.is_symlink():  # it may lead round in a circle
-        why_not = "it is a link to a folder; name that folder itself to import from it"
-    elif folder.name == inside_archive.name and folder.resolve() == inside_archive:
-        why_not = _IN_THE_ARCHIVE
-    if why_not is not None:
-        left_out.append(LeftOut(shown_path(folder), why_not))
-    return why_not is None
-
-
-def _look_at(file: Path) -> Surveyed | LeftOut:
-    shown = shown_path(file)
+def _look_at(source: Source) -> Seen | LeftOut:
     try:
-        if not file.is_file():
-            return LeftOut(shown, "it is no ordinary file")
-        as_seen = file.stat()
-        facts, metadata = pictures.inspect(file), read_metadata(file)
-        return Surveyed(file, as_seen.st_size, as_seen.st_mtime_ns, facts, metadata)
-    except PictureNotReadable as error:
-        return LeftOut(shown, error.why)
+        with source.at_hand() as file:
+            if not file.is_file():
+                return LeftOut(source.shown, "it is no ordinary file")
+            as_seen = file.stat()
+            size_and_time = as_seen.st_size, as_seen.st_mtime_ns
+            try:
+                facts, metadata = pictures.inspect(file), read_metadata(file)
+            except PictureNotReadable as error:
+                sort = _companion_sort(source.name, file)
+                if sort is None:
+                    return LeftOut(source.shown, error.why)
+                said = _sidecar(file) if sort == "sidecar" else None
+                return Seen(source, *size_and_time, sort, why_not_a_picture=error.why, metadata=said)
+            sort = "raw" if facts.is_raw else "picture"
+            return Seen(source, *size_and_time, sort, facts=facts, metadata=metadata)
     except OSError as error:
-        return LeftOut(shown, f"it could not be read ({error.strerror or error})")
+        return LeftOut(source.shown, f"it could not be read ({error.strerror or error})")
 
 
-def shown_path(path: Path) -> str:
-    """Return a path that can be printed whatever bytes its name is made of."""
-    return os.fsencode(path).decode("utf-8", "backslashreplace")
+def _companion_sort(name: str, file: Path) -> str | None:
+    """What a file that is no picture may be to a picture beside it."""
+    ending = name.rpartition(".")[2].casefold()
+    if ending == "xmp":
+        return "sidecar"
+    sort = pictures.film_sound_or_text(file)
+    if sort == "text":  # what a phone or a program notes of an edit: 'P5_0412.AAE', 'HC20_0412.JPG.ini'
+        return "edit" if ending == "aae" or name.count(".") > 1 else None
+    return sort
+
+
+def _sidecar(file: Path) -> PhotoMetadata | None:
+    try:
+        return read_sidecar(file)
+    except PictureNotReadable:
+        return None
+
+
+def _surveyed(picture: Seen, beside: Sequence[Seen]) -> Surveyed:
+    assert picture.facts is not None
+    assert picture.metadata is not None
+    metadata = picture.metadata
+    for each in beside:
+        if each.sort == "sidecar":
+            metadata = _told_by_sidecar(metadata, each)
+    return Surveyed(
+        _file(picture, "picture"), tuple(_file(each, each.sort) for each in beside), picture.facts, metadata
+    )
+
+
+def _told_by_sidecar(metadata: PhotoMetadata, sidecar: Seen) -> PhotoMetadata:
+    if sidecar.metadata is not None:
+        return with_sidecar(metadata, sidecar.metadata)
+    unread = PictureWarning(
+        "sidecar-damaged",
+        f"Its sidecar {sidecar.source.name} is no readable XMP; it is kept as it is, and nothing was taken from it.",
+    )
+    return replace(metadata, warnings=(*metadata.warnings, unread))
+
+
+def _file(each: Seen, role: str) -> FileSeen:
+    return FileSeen(each.source, each.bytes, each.modified_ns, role)

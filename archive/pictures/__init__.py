@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from archive.pictures.decode import MOST_WORKING_BYTES
 from archive.pictures.facts import MetadataBlocks, PictureFacts, PictureWarning
+from archive.pictures.films import film_sound_or_text
 from archive.pictures.inspection import inspect, metadata_blocks
 from archive.pictures.render import upright_array, upright_copy_without_metadata, upright_preview
 
@@ -18,6 +19,7 @@ __all__ = [
     "MetadataBlocks",
     "PictureFacts",
     "PictureWarning",
+    "film_sound_or_text",
     "inspect",
     "metadata_blocks",
     "upright_array",

@@ -6,6 +6,8 @@ from dataclasses import dataclass, field
 
 from archive.pictures.views import View
 
+RAW_FORMATS = frozenset(["DNG", "CR2", "CR3", "NEF", "RAF", "ARW", "ORF", "RW2", "PEF", "SRW", "RAW"])
+
 
 @dataclass(frozen=True, slots=True)
 class PictureWarning:
@@ -40,6 +42,11 @@ class PictureFacts:
     viewable: bool
     warnings: tuple[PictureWarning, ...]
     paper_mm: tuple[float, float] | None = None
+
+    @property
+    def is_raw(self) -> bool:
+        """Whether it is what a sensor saw, which a picture beside it may show better."""
+        return self.format in RAW_FORMATS
 
 
 @dataclass(frozen=True, slots=True)

@@ -29,20 +29,21 @@ def reason(view: View) -> str:
     head = view.at(0, 4096)
     if head[:2] != b"BM" or view.size >= 54:
         for mark, what in _KNOWN:
-            if head.startswith(mark) and not (len(mark) == 2 and _is_text(head)):
+            if head.startswith(mark) and not (len(mark) == 2 and is_text(head)):
                 return f"it is not a picture: {what}" if "not read here" not in what else what
     if head[:4] == b"RIFF":
         return "it is not a picture: it is a sound or film file"
     if head[4:8] == b"ftyp" or head[4:8] in (b"moov", b"mdat"):
         return "it is not a picture: it is a film or sound file"
-    if _is_text(head):
+    if is_text(head):
         return "it is not a picture: it is a text file"
     if not head.strip(b"\0"):
         return "it is not a picture: it holds only zeros, as after a failed copy"
     return "it is not a picture of a kind that is known here"
 
 
-def _is_text(head: bytes) -> bool:
+def is_text(head: bytes) -> bool:
+    """Tell whether a file that begins so is a text."""
     if head.startswith((b"\xff\xfe", b"\xfe\xff")):
         return True
     if b"\0" in head:

@@ -21,7 +21,12 @@ def picture_path(archive: Archive, photo: Photo) -> Path:
 
 def visit_folder(archive: Archive, visit: Visit) -> Path:
     """Return a visit's folder, made if it is not there."""
-    folder = archive.folder / "visits" / visit.folder
+    return folder_of(archive, f"visits/{visit.folder}")
+
+
+def folder_of(archive: Archive, place: str) -> Path:
+    """Return the folder of a place such as 'visits/2023-06-17 wendle-basin', made if it is not there."""
+    folder = archive.folder.joinpath(*place.split("/"))
     if not folder.is_dir():
         folder.mkdir(parents=True, exist_ok=True)
         durable.flush_folder(folder.parent)

@@ -86,9 +86,15 @@ def are_any_known(look: Look, originals: Sequence[Original]) -> bool:
 
 def taken_paths(look: Look, visit: Visit) -> set[str]:
     """Return the stored paths of a visit in the form in which paths are compared."""
-    prefix = path_key(f"visits/{visit.folder}/")
+    place = f"visits/{visit.folder}"
+    return {f"{path_key(place)}/{name}" for name in taken_names(look, place)}
+
+
+def taken_names(look: Look, place: str) -> set[str]:
+    """Return the names of the files in a folder, such as 'visits/2023-06-17 wendle-basin', as names are compared."""
+    prefix = path_key(f"{place}/")
     statement = select(t.original.c.path_key).where(t.original.c.path_key.startswith(prefix, autoescape=True))
-    return {row.path_key for row in look.all(statement)}
+    return {row.path_key.removeprefix(prefix) for row in look.all(statement)}
 
 
 def add_photos(
@@ -108,21 +114,28 @@ def add_photos(
     keys = writer.insert_all(t.photo, rows)
     writer.insert_all(
         t.original,
-        [
-            {
-                "photo_id": key,
-                "role": o.role,
-                "stored_path": o.stored_path,
-                "path_key": path_key(o.stored_path),
-                "name_as_found": o.name_as_found,
-                "sha256": o.sha256,
-                "bytes": o.bytes,
-            }
-            for key, (_, originals) in zip(keys, photos, strict=True)
-            for o in originals
-        ],
+        [_original_row(key, o) for key, (_, originals) in zip(keys, photos, strict=True) for o in originals],
     )
     return keys
+
+
+def add_originals(writer: Writer, of_sha256: str, originals: Sequence[Original]) -> Photo:
+    """Add files to the photo that holds an original of this checksum."""
+    key = writer.value(select(t.original.c.photo_id).where(t.original.c.sha256 == of_sha256))
+    writer.insert_all(t.original, [_original_row(key, each) for each in originals])
+    return photos_by_key(writer, [key])[0]
+
+
+def _original_row(photo_key: int, original: Original) -> dict[str, Any]:
+    return {
+        "photo_id": photo_key,
+        "role": original.role,
+        "stored_path": original.stored_path,
+        "path_key": path_key(original.stored_path),
+        "name_as_found": original.name_as_found,
+        "sha256": original.sha256,
+        "bytes": original.bytes,
+    }
 
 
 def link(writer: Writer, photo: Photo, subject: Subject, *, view: str | None, mirrored: bool = False) -> bool:
