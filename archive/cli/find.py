@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -11,6 +12,7 @@ from archive import wording
 from archive.cli import show
 from archive.cli.door import json_option, pass_archive, show_json
 from archive.records.archive import Archive
+from archive.records.originals import picture_path
 from archive.records.photos import photos_by_key
 from archive.records.things import Photo, as_json
 
@@ -61,6 +63,12 @@ _COUNTS_SHOWN = 12
 )
 @click.option("--unlinked", is_flag=True, help="Only photos that show no subject yet.")
 @click.option(
+    "--contact-sheet",
+    "sheet",
+    metavar="FILE.jpg",
+    help="Put the pictures of what is found on one sheet, into this new file.",
+)
+@click.option(
     "--most",
     "limit",
     type=click.IntRange(1, 1000),
@@ -70,23 +78,47 @@ _COUNTS_SHOWN = 12
 )
 @json_option
 @pass_archive
-def find(archive: Archive, /, words: tuple[str, ...], as_json_: bool, **conditions: Any) -> None:
+def find(
+    archive: Archive, /, words: tuple[str, ...], sheet: str | None, as_json_: bool, **conditions: Any
+) -> None:
     """Find subjects and photos by any WORDS for them, by kind, size, place and time.
 
     \b
     Example:
         rivetbook find mooring post --size "height 2 to 3 ft"
         rivetbook find --model-size "height 14 to 18 mm" --at 1:43.5
-        rivetbook find iron ring --taken autumn --near "Wendle Basin" 2km
+        rivetbook find iron ring --taken autumn --near "Wendle Basin" 2km --contact-sheet rings.jpg
     """
     from archive.search import find as look_for
 
+    file = Path(sheet).expanduser() if sheet else None
+    if file is not None:
+        from archive.packs.contact_sheet import check_sheet_name
+
+        check_sheet_name(file)
     found = look_for(archive, " ".join(words), counting=True, **conditions)
+    pictures = _write_sheet(archive, found, file) if file else 0
     if as_json_:
         with archive.look() as look:
             show_json(_json(found, photos_by_key(look, [photo.key for photo in found.photos])))
         return
     _show(found)
+    if sheet:
+        click.echo(f"\nThe sheet of {_counted(pictures, 'picture')} is in '{sheet}'.")
+
+
+def _write_sheet(archive: Archive, found: FindResult, file: Path) -> int:
+    from archive.packs.contact_sheet import Tile, write_contact_sheet
+
+    cards = [hit.photos[0] if hit.photos else None for hit in found.hits] + list(found.photos)
+    with archive.look() as look:
+        photos = {p.key: p for p in photos_by_key(look, [card.key for card in cards if card])}
+    files = [picture_path(archive, photos[card.key]) if card else None for card in cards]
+    names = [hit.subject for hit in found.hits] + [photo.file for photo in found.photos]
+    details = [_row(hit, found.at)[2] or hit.kind or "" for hit in found.hits]
+    details += [photo.caption or "" for photo in found.photos]
+    tiles = [Tile(*told) for told in zip(names, details, files, strict=True)]
+    return write_contact_sheet(file, found.words, tiles)
 
 
 def _json(found: FindResult, loose: Sequence[Photo]) -> dict[str, object]:

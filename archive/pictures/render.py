@@ -56,14 +56,14 @@ def upright_copy_without_metadata(
     return _as_jpeg(_upright(path, longest_px, page), quality=quality, xmp=harmless_packet(keep or {}))
 
 
-def upright_array(path: PathOrName, page: int = 0) -> npt.NDArray[np.uint8]:
-    """The upright picture in sRGB at full resolution: uint8, shape (height, width, 3).
+def upright_array(path: PathOrName, page: int = 0, longest_px: int | None = None) -> npt.NDArray[np.uint8]:
+    """The upright picture in sRGB at full resolution, or reduced to `longest_px`: uint8, shape (height, width, 3).
 
     Raises PictureNotReadable as `upright_preview` does; the memory limit holds for the whole picture.
     """
     import numpy as np
 
-    return np.array(_upright(path, None, page).convert("RGB"))
+    return np.array(_upright(path, longest_px, page).convert("RGB"))
 
 
 def _upright(path: PathOrName, longest_px: int | None, page: int) -> Image.Image:

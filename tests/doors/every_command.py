@@ -164,7 +164,8 @@ USAGES: dict[str, Usage] = {
         ("crane", "--kind", KIND, "--view", VIEW, "--visit", visit(), "--size", Named("jib length over 4 m", "size asked for"),
          "--model-size", Named("jib length over 10 cm", "size asked for"), "--at", SCALE,
          "--ratio", Named("jib length to jib length about 1 to 1", "ratio"), "--has", Named("jib length", "label"), "--taken", Named("June 2023", "time"),
-         "--near", Named("Wendle Basin", "place"), Named("2 km", "distance"), "--unlinked", "--most", "5")
+         "--near", Named("Wendle Basin", "place"), Named("2 km", "distance"), "--most", "5"),
+        others=(("crane", "--unlinked"), ("crane", "--contact-sheet", Named("found.jpg", "sheet to make"))),
     ),
     "open": Usage(("--port", "0", "--no-browser", "--on-network", "--may-change")),
     "kinds": Usage((KIND, "--used")),
@@ -234,6 +235,7 @@ REFUSED: dict[str, tuple[tuple[str, str], ...]] = {
     "own kind": (("crane", "comes with Rivetbook and stays"), ("warf derick", "There is no kind called 'warf derick'")),
     "given": (("no such card", "There is no file or folder at 'no such card'"),),
     "folder to make": (("card", ""), ("a file.txt", "")),
+    "sheet to make": (("a file.txt", "is not the name of a JPEG"), ("no such folder/found.jpg", "could not be written")),
     "file to make": (("a file.txt", "is there already"), ("no such folder/tape.svg", "could not be written")),
     "new visit": (("wendle basin,  JUNE", "There is already a visit called 'Wendle Basin, June'"), (" ", "needs a name")),
     "new subject": (("WHARF CRANE", "There is already a subject called 'Wharf crane'"), ("", "needs a name")),
