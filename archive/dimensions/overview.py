@@ -52,10 +52,14 @@ def size_labelled(archive: Archive, subject: str, label: str, *, scale: Scale | 
     with archive.look() as look:
         found = subjects.subject_named(look, subject)
         wanted = {d.key for d in sizes.dimensions_labelled(look, found, label)}
-        tools = Tools(look)
-        known = sizes_of_subject(look, found, scale=scale)
-    lines = (line for line in known.lines if line.dimension.key in wanted)
-    return SubjectSizes(found, scale, tuple(_with_doubt(line, tools) for line in lines))
+        known = with_doubts(look, sizes_of_subject(look, found, scale=scale))
+    return replace(known, lines=tuple(line for line in known.lines if line.dimension.key in wanted))
+
+
+def with_doubts(look: Look, known: SubjectSizes) -> SubjectSizes:
+    """Return the same sizes, each with where its doubt comes from in words."""
+    tools = Tools(look)
+    return replace(known, lines=tuple(_with_doubt(line, tools) for line in known.lines))
 
 
 def _with_doubt(line: SizeLine, tools: Tools) -> SizeLine:

@@ -16,7 +16,16 @@ _JPEG_END = b"\xff\xd9"
 
 def preview_path(archive: Archive, photo: Photo) -> Path:
     """Return where a photo's preview lies, whether it is there or not."""
-    return archive.folder / "previews" / photo.id[1:3] / f"{photo.id}.jpg"
+    return _path_of(archive, photo.id)
+
+
+def kept_preview(archive: Archive, photo_id: str) -> bytes | None:
+    """Return the preview of the photo with this public id as JPEG, None where it is not there whole."""
+    with contextlib.suppress(OSError):
+        content = _path_of(archive, photo_id).read_bytes()
+        if content.endswith(_JPEG_END):  # a pulled plug may leave an empty file
+            return content
+    return None
 
 
 def preview_of(archive: Archive, photo: Photo) -> bytes:
@@ -24,12 +33,11 @@ def preview_of(archive: Archive, photo: Photo) -> bytes:
 
     Where the archive cannot be written it is made each time.
     """
-    path = preview_path(archive, photo)
-    with contextlib.suppress(OSError):
-        content = path.read_bytes()
-        if content.endswith(_JPEG_END):  # a pulled plug may leave an empty file
-            return content
-    return make_preview(archive, photo)
+    return kept_preview(archive, photo.id) or make_preview(archive, photo)
+
+
+def _path_of(archive: Archive, photo_id: str) -> Path:
+    return archive.folder / "previews" / photo_id[1:3] / f"{photo_id}.jpg"
 
 
 def make_preview(archive: Archive, photo: Photo) -> bytes:

@@ -17,6 +17,8 @@ page = Blueprint("finding", __name__)
 
 _AT_ONCE = 30
 _MOST = 300
+_MOST_CONDITIONS = 10
+_NEAR = "1 km"  # how near, where only a place is given
 
 
 @page.get("/")
@@ -41,34 +43,39 @@ def answer() -> ResponseReturnValue:
 
 
 def _answer() -> dict[str, object]:
-    sizes = [size.strip() for size in request.args.getlist("size") if size.strip()][:10]
-    conditions = {name: asked(name) for name in ("kind", "view", "visit")}
-    words = asked("words") or ""
-    wanted = bool(words or sizes or any(conditions.values()))
+    sizes, has = (_listed(name) for name in ("size", "has"))
+    conditions = {name: asked(name) for name in ("kind", "view", "visit", "taken")}
+    place, within = asked("near"), asked("within")
+    words, unlinked = asked("words") or "", request.args.get("unlinked") == "1"
     limit = min(request.args.get("most", _AT_ONCE, type=int), _MOST)
     result: FindResult | None = None
     complaint = ""
-    if wanted:
+    if words or sizes or has or place or unlinked or any(conditions.values()):
         try:
-            typing = request.args.get("typing") == "1"
             result = find(
                 archive(),
                 words,
-                kind=conditions["kind"],
-                view=conditions["view"],
-                visit=conditions["visit"],
+                **conditions,
+                near=(place, within or _NEAR) if place else None,
                 sizes=sizes,
+                has=has,
+                unlinked=unlinked,
                 limit=limit,
-                typing=typing,
+                typing=request.args.get("typing") == "1",
             )
         except RivetbookError as error:
             complaint = str(error)
     return {
         "words": words,
         "sizes": sizes,
-        "asked": conditions,
+        "has": has,
+        "asked": {**conditions, "near": place, "within": within, "unlinked": unlinked},
         "result": result,
         "complaint": complaint,
         "limit": limit,
         "more": min(limit * 2, _MOST),
     }
+
+
+def _listed(name: str) -> list[str]:
+    return [text.strip() for text in request.args.getlist(name) if text.strip()][:_MOST_CONDITIONS]

@@ -11,6 +11,7 @@ from archive.web import (
     faults,
     finding,
     history,
+    instruments,
     photos,
     safety,
     saying,
@@ -38,7 +39,7 @@ def make_app(settings: PageSettings) -> Flask:
     safety.guard(app, settings)
     faults.speak_plainly(app)
     saying.teach(app)
-    for job in (finding, visits, subjects, photos, bringing_in, history, admission_page):
+    for job in (finding, visits, subjects, photos, instruments, bringing_in, history, admission_page):
         app.register_blueprint(job.page)
 
     @app.before_request

@@ -103,8 +103,10 @@ def _position(photo: Photo) -> str | None:
 
 @page.get("/<id:photo_id>/small.jpg")
 def small(photo_id: str) -> ResponseReturnValue:
-    """Send the preview."""
-    return _picture(previews.preview_of(archive(), _photo(photo_id)))
+    """Send the preview; pages ask for many, so one that is kept is not looked up in the records."""
+    return _picture(
+        previews.kept_preview(archive(), photo_id) or previews.preview_of(archive(), _photo(photo_id))
+    )
 
 
 @page.get("/<id:photo_id>/screen.jpg")

@@ -9,8 +9,8 @@ from flask import Blueprint, flash, jsonify, redirect, render_template, request,
 from flask.typing import ResponseReturnValue
 
 from archive import wording
-from archive.dimensions.overview import SizeLine, sizes_of_subject
-from archive.dimensions.readings import SPANS, record_reading
+from archive.dimensions.overview import SizeLine, sizes_of_subject, with_doubts
+from archive.dimensions.readings import GRADES, SPANS, record_reading
 from archive.errors import RivetbookError
 from archive.kinds import thesaurus
 from archive.lengths import parse_quantity
@@ -67,7 +67,7 @@ def show(subject_id: str) -> ResponseReturnValue:
 def write_down(subject_id: str) -> ResponseReturnValue:
     """Write down every line that can be read; the others come back with what is wrong with them."""
     labels, written, spans = (request.form.getlist(name) for name in ("label", "written", "span"))
-    instrument, photo, on = (text_of(name) for name in ("instrument", "photo", "on"))
+    instrument, photo, on, rests_on = (text_of(name) for name in ("instrument", "photo", "on", "rests_on"))
     with archive().look() as look:
         subject = subjects.subject_named(look, subject_id)
     kept: list[str] = []
@@ -87,6 +87,8 @@ def write_down(subject_id: str) -> ResponseReturnValue:
                 instrument=instrument,
                 photo=photo,
                 on=on,
+                grade=text_of("grade") or GRADES[0],
+                rests_on=rests_on,
             )
         except RivetbookError as error:
             back.append(Row(row.label, row.written, row.span, str(error)))
@@ -116,7 +118,7 @@ def _page(subject_id: str, rows: list[Row]) -> str:
         subject = subjects.subject_named(look, subject_id)
         shown = photos.photos_showing(look, subject)
         views, missing = glance.by_view(look, subject, shown)
-        known = sizes_of_subject(look, subject, scale=scale)
+        known = with_doubts(look, sizes_of_subject(look, subject, scale=scale))
         tools = instruments.all_instruments(look)
         wanted = _sizes_worth_taking(look, subject)
     return render_template(
@@ -125,14 +127,13 @@ def _page(subject_id: str, rows: list[Row]) -> str:
         views=views,
         missing=missing,
         photos=shown,
-        lines=[
-            (line, _on_the_model(line), doubt_of(line, {t.id: t.name for t in tools})) for line in known.lines
-        ],
+        lines=[(line, _on_the_model(line), doubt_bar(line)) for line in known.lines],
         scale=scale,
         scale_complaint=complaint,
         instruments=tools,
         wanted=wanted,
         spans=SPANS,
+        grades=GRADES,
         rows=rows,
         form=request.form,
     )
@@ -162,14 +163,10 @@ def _on_the_model(line: SizeLine) -> str:
     return wording.size("length", line.model_mm, line.model_interval_95_mm)
 
 
-def doubt_of(line: SizeLine, names: dict[str, str]) -> tuple[str, list[tuple[float, float]]]:
-    """Return where the doubt of a size comes from: in words, and as a bar of 100 (start, width)."""
-    if line.ledger is None:
-        return "", []
-    shares = line.ledger.shares()
-    words = wording.shares((s.kind, names.get(s.of_record, ""), share) for s, share in shares)
+def doubt_bar(line: SizeLine) -> list[tuple[float, float]]:
+    """Return the sources of a size's doubt as the pieces of a bar of 100: where each begins, how wide it is."""
     bar, start = [], 0.0
-    for _, share in shares:
+    for _, share in line.ledger.shares() if line.ledger else ():
         bar.append((round(start, 2), round(100 * share, 2)))
         start += 100 * share
-    return words, bar
+    return bar

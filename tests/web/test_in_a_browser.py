@@ -284,6 +284,7 @@ def pages_of(ids: Ids) -> dict[str, str]:
         "photo": f"photo/{ids.photos['HC20_0412']}",
         "bring in": "bring-in",
         "history": "history",
+        "instruments": "instruments",
     }
 
 

@@ -17,7 +17,7 @@ from flask.testing import FlaskClient
 from PIL import Image
 
 from archive.dimensions.overview import sizes_of
-from archive.records import photos
+from archive.records import instruments, photos
 from archive.records.archive import open_archive
 from archive.records.entering import enter_visit
 from archive.web import close_app, create_app
@@ -231,3 +231,66 @@ def test_a_copy_of_an_archive_with_no_previews_makes_them_anew(client: FlaskClie
     shutil.rmtree(demo / "previews")
 
     assert client.get(f"/photo/{ids.photos['HC20_0412']}/small.jpg").status_code == 200
+
+
+def test_a_check_of_an_instrument_moves_the_sizes_that_it_took(client: FlaskClient, send, demo: Path):
+    with open_archive(demo) as archive:
+        before = sizes_of(archive, "Weighbridge hut").lines
+        with archive.look() as look:
+            phone = instruments.instrument_named(look, "phone")
+    # The phone reads 30 mm too much of 1.8 m, that day: what it took is corrected towards less.
+    send(f"/instrument/{phone.id}/check", reference="1800 mm ± 1 mm", reading="1.83 m", on="2024-09-08")
+
+    assert "checked 1 time" in client.get("/instruments").text
+    with open_archive(demo) as archive:
+        after = sizes_of(archive, "Weighbridge hut").lines
+    height = [
+        {line.dimension.label: line.estimate for line in lines}["door height"].value
+        for lines in (before, after)
+    ]
+    assert height[1] < height[0] - 10
+
+
+def test_an_instrument_is_added_and_writes_sizes_down(send, ids: Ids, demo: Path):
+    send("/instruments", name="folding rule", kind="rule", resolution="1 mm", limit="1 mm")
+    answer = send(
+        f"/subject/{ids.subjects['Quay lamp']}/sizes",
+        label=["column height"],
+        written=["3.4 m"],
+        instrument="folding rule",
+    )
+
+    assert answer.status_code == 200
+    assert "3.4 m" in answer.text
+    assert "folding rule" in answer.text
+
+
+def test_a_guess_says_so(send, ids: Ids, demo: Path):
+    send(
+        f"/subject/{ids.subjects['Quay lamp']}/sizes",
+        label=["column height"],
+        written=["3.4 m"],
+        grade="guessed",
+        rests_on="a man beside it",
+    )
+
+    with open_archive(demo) as archive:
+        known = {line.dimension.label: line for line in sizes_of(archive, "Quay lamp").lines}["column height"]
+    assert known.estimate.grade == "guessed"
+    assert known.readings[0].rests_on == "a man beside it"
+
+
+@pytest.mark.parametrize(
+    ("question", "found"),
+    [
+        ({"taken": "June 2023", "words": "hut"}, True),
+        ({"taken": "1999", "words": "hut"}, False),
+        ({"unlinked": "1", "words": "hut"}, False),
+        ({"has": "door width"}, True),
+        ({"has": "jib length"}, False),
+    ],
+)
+def test_time_known_sizes_and_loose_photos_are_conditions_too(
+    client: FlaskClient, question: dict[str, str], found: bool
+):
+    assert ("Weighbridge hut" in client.get("/find/answer", query_string=question).text) is found
