@@ -43,21 +43,28 @@ def answer() -> ResponseReturnValue:
 
 
 def _answer() -> dict[str, object]:
-    sizes, has = (_listed(name) for name in ("size", "has"))
-    conditions = {name: asked(name) for name in ("kind", "view", "visit", "taken")}
-    place, within = asked("near"), asked("within")
+    sizes, model_sizes, ratios, has = (_listed(name) for name in ("size", "model-size", "ratio", "has"))
+    one = {name: asked(name) for name in ("kind", "view", "visit", "taken", "at", "near", "within")}
     words, unlinked = asked("words") or "", request.args.get("unlinked") == "1"
     limit = min(request.args.get("most", _AT_ONCE, type=int), _MOST)
+    place = one["near"]
+    conditions = (one["kind"], one["view"], one["visit"], one["taken"], place, unlinked)
     result: FindResult | None = None
     complaint = ""
-    if words or sizes or has or place or unlinked or any(conditions.values()):
+    if words or sizes or model_sizes or ratios or has or any(conditions):
         try:
             result = find(
                 archive(),
                 words,
-                **conditions,
-                near=(place, within or _NEAR) if place else None,
+                kind=one["kind"],
+                view=one["view"],
+                visit=one["visit"],
+                taken=one["taken"],
+                near=(place, one["within"] or _NEAR) if place else None,
                 sizes=sizes,
+                model_sizes=model_sizes,
+                at=one["at"] if model_sizes else None,
+                ratios=ratios,
                 has=has,
                 unlinked=unlinked,
                 limit=limit,
@@ -68,8 +75,10 @@ def _answer() -> dict[str, object]:
     return {
         "words": words,
         "sizes": sizes,
+        "model_sizes": model_sizes,
+        "ratios": ratios,
         "has": has,
-        "asked": {**conditions, "near": place, "within": within, "unlinked": unlinked},
+        "asked": {**one, "unlinked": unlinked},
         "result": result,
         "complaint": complaint,
         "limit": limit,

@@ -6,6 +6,8 @@ from flask import Flask
 
 from archive import wording
 from archive.records.things import Estimate, Visit
+from archive.scales import Scale
+from archive.search.by_ratio import RatioFound
 
 
 def teach(app: Flask) -> None:
@@ -16,6 +18,8 @@ def teach(app: Flask) -> None:
         counted=counted,
         best_figure=best_figure,
         in_feet=in_feet,
+        on_the_model=on_the_model,
+        proportion=proportion,
         grade=wording.grade,
     )
 
@@ -49,3 +53,13 @@ def best_figure(estimate: Estimate) -> str:
 def in_feet(estimate: Estimate) -> str:
     """Return a length in feet and inches."""
     return wording.other_system(estimate.quantity, estimate.value, (estimate.low_95, estimate.high_95))
+
+
+def on_the_model(estimate: Estimate, at: Scale) -> str:
+    """Return a length as it is on a model of this scale, with its doubt."""
+    return wording.model_size(estimate.value, (estimate.low_95, estimate.high_95), at)
+
+
+def proportion(found: RatioFound) -> str:
+    """Return a proportion of two sizes with its doubt."""
+    return wording.ratio(found.ratio, found.u_ratio)

@@ -294,3 +294,19 @@ def test_time_known_sizes_and_loose_photos_are_conditions_too(
     client: FlaskClient, question: dict[str, str], found: bool
 ):
     assert ("Weighbridge hut" in client.get("/find/answer", query_string=question).text) is found
+
+
+def test_a_size_on_the_model_and_a_proportion_are_conditions_too(client: FlaskClient):
+    # By hand: the crane's post is 2743.2 mm high, 63.062 mm at 1:43.5; the bollard is far smaller.
+    on_the_model = client.get(
+        "/find/answer", query_string={"model-size": "post height 62 to 64 mm", "at": "1:43.5"}
+    ).text
+    assert "Wharf crane" in on_the_model
+    assert "63.06" in on_the_model
+    assert "Quay bollard" not in on_the_model
+
+    # The hut's walls are 2734 mm long and 2276.5 mm wide: 1.2 to 1.
+    proportion = {"ratio": "length over walls to width over walls about 1.2 to 1"}
+    in_proportion = client.get("/find/answer", query_string=proportion).text
+    assert "Weighbridge hut" in in_proportion
+    assert "1.201" in in_proportion
