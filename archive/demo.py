@@ -15,8 +15,10 @@ from typing import Any
 
 from archive import wording
 from archive.carried import carried_folder
+from archive.dimensions.lines import read_lines_file, record_lines
 from archive.dimensions.overview import SizeLine, sizes_of
-from archive.dimensions.readings import record_reading
+from archive.dimensions.putting_right import amend_size
+from archive.dimensions.readings import Recorded
 from archive.errors import CannotMakeArchive
 from archive.ingest.importing import import_files
 from archive.packs.reference_pack import write_pack
@@ -41,9 +43,11 @@ def run_demo(folder: Path | None, *, say: Callable[[str], None]) -> Path:
     notes = tomllib.loads((library / _NOTES).read_text(encoding="utf-8"))
     for trip in notes["visit"]:
         _lay_out_card(library / "photos", where / "card" / trip["card"], trip["photos"])
+    shutil.copytree(library / "notebook", where / "notebook")
     say("Wendle Basin is an invented canal wharf; its photographs were made for this program.")
     say(
-        f"Two trips there left two folders of photos in '{where / 'card'}'. Each step shows what you would type."
+        f"Two trips there left two folders of photos in '{where / 'card'}' and notes of sizes in "
+        f"'{where / 'notebook'}'. Each step shows what you would type."
     )
     _Demo(where, notes, say).run()
     return where
@@ -73,6 +77,7 @@ class _Demo:
 
     def __init__(self, where: Path, notes: Mapping[str, Any], say: Callable[[str], None]) -> None:
         self._where, self._notes, self._say = where, notes, say
+        self._archive: Archive | None = None
 
     def run(self) -> None:
         self._chapter("Make an archive: one folder that holds everything")
@@ -80,9 +85,11 @@ class _Demo:
         make_archive(self._where / "archive")
         self._say("  cd archive")
         with open_archive(self._where / "archive", door="demonstration") as archive:
+            self._archive = archive
             self._bring_in_photos(archive)
             self._name_subjects(archive)
             self._write_down_sizes(archive)
+            self._put_a_slip_right(archive)
             self._look_for_things(archive)
             self._turn_to_scale(archive)
             self._make_packs(archive)
@@ -124,23 +131,18 @@ class _Demo:
                 "instrument", "add", tool["name"], "--steady" if tool["steady"] else "--changing", **given
             )
             entering.enter_instrument(archive, tool["name"], steady=tool["steady"], **given)
-        for group in self._notes["reading"]:
-            shared = {name: group[name] for name in ("with", "photo", "visit") if name in group}
-            for label, as_written in group["sizes"]:
-                self._typed("size", "add", group["subject"], label, as_written, **shared)
-                recorded = record_reading(
-                    archive,
-                    group["subject"],
-                    label,
-                    as_written,
-                    instrument=group["with"],
-                    photo=group.get("photo"),
-                    visit=group.get("visit"),
-                )
-                best = recorded.estimate
-                interval = (best.low_95, best.high_95)
-                known = wording.size(best.quantity, best.value, interval)
-                self._came(f"{known} ({wording.other_system(best.quantity, best.value, interval)})")
+        for page in self._notes["sizes"]:
+            self._typed("size", "add", page["subject"], lines=f"../notebook/{page['file']}")
+            text = read_lines_file(self._where / "notebook" / page["file"])
+            for recorded in record_lines(archive, page["subject"], text).recorded:
+                self._came(f"{recorded.dimension.label}: {_in_both_systems(recorded)}")
+
+    def _put_a_slip_right(self, archive: Archive) -> None:
+        self._chapter("Put a slip of the pen right: the old reading is kept, and counts no longer")
+        for slip in self._notes["slip"]:
+            self._typed("size", "amend", slip["subject"], slip["label"], slip["correct"], why=slip["why"])
+            corrected = amend_size(archive, slip["subject"], slip["label"], slip["correct"], why=slip["why"])
+            self._came(f"{corrected.dimension.label}: {_in_both_systems(corrected)}")
 
     def _look_for_things(self, archive: Archive) -> None:
         self._chapter("Find things again: by any word for them, and by size")
@@ -197,11 +199,20 @@ class _Demo:
             for each in [value] if isinstance(value, str) else value:
                 typed += [f"--{name}", _quoted(each)]
         self._say("  " + " ".join(typed))
+        if self._archive is not None:
+            self._archive.begin_act()  # each command is an act of its own in the history
 
 
 def _quoted(word: str) -> str:
     """Double quotes are understood by every shell; the notes hold none of their own."""
     return word if re.fullmatch(r"[\w./:+-]+", word) else f'"{word}"'
+
+
+def _in_both_systems(recorded: Recorded) -> str:
+    best = recorded.estimate
+    interval = (best.low_95, best.high_95)
+    known = wording.size(best.quantity, best.value, interval)
+    return f"{known} ({wording.other_system(best.quantity, best.value, interval)})"
 
 
 def _at_scale(line: SizeLine) -> str:

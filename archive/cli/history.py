@@ -37,7 +37,8 @@ def history(archive: Archive, thing: str | None, most: int, as_json_: bool) -> N
         nothing="Nothing was done yet.",
     )
     if len(acts) > most:
-        click.echo(f"{len(acts) - most} earlier acts are not shown; --most {len(acts)} shows them all.")
+        left = len(acts) - most
+        click.echo(f"{left} earlier {'is' if left == 1 else 'are'} not shown; --most {len(acts)} shows all.")
 
 
 @click.command()

@@ -28,6 +28,8 @@ from archive.records.structure import (
     worked_out_columns,
 )
 
+_MOST_SENTENCES = 4
+
 
 @dataclass(frozen=True, slots=True)
 class Act:
@@ -42,8 +44,11 @@ class Act:
 
     @property
     def sentence(self) -> str:
-        """What it did, in one line."""
-        return "; ".join(self.sentences)
+        """What it did, in one line; of many sentences the first few."""
+        if len(self.sentences) <= _MOST_SENTENCES:
+            return "; ".join(self.sentences)
+        told = self.sentences[: _MOST_SENTENCES - 1]
+        return f"{'; '.join(told)}; and {len(self.sentences) - len(told)} things more"
 
 
 def all_acts(look: Look, *, concerning: Key | None = None) -> list[Act]:

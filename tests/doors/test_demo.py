@@ -12,7 +12,7 @@ from archive.cli import main
 from archive.demo import run_demo
 
 SUBJECTS = ("Weighbridge hut", "Wharf crane", "Quay bollard", "Quay lamp", "Sack truck")
-PASSING = ("id", "dimension_id", "seconds")  # differ from archive to archive, and mean nothing
+PASSING = ("id", "dimension_id", "replaces", "seconds")  # differ from archive to archive, and mean nothing
 
 
 @pytest.fixture(scope="module")
@@ -36,10 +36,11 @@ def run(*words: str) -> Result:
 
 @pytest.fixture(scope="module")
 def typed(told: tuple[Path, list[str]], tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The same job, typed command by command into a folder that has only the two cards."""
+    """The same job, typed command by command into a folder that has only the two cards and the notebook."""
     folder, lines = told
     here = tmp_path_factory.mktemp("typed")
-    shutil.copytree(folder / "card", here / "card")
+    for given in ("card", "notebook"):
+        shutil.copytree(folder / given, here / given)
     with pytest.MonkeyPatch.context() as patch:
         patch.delenv("RIVETBOOK_ARCHIVE", raising=False)
         patch.chdir(here)
@@ -88,6 +89,14 @@ def test_the_commands_typed_by_hand_give_the_same_photos_and_links(
     assert len(photos["photos"]) == 30  # type: ignore[index, call-overload]
 
 
+def test_each_command_is_an_act_of_its_own_in_the_history(told: tuple[Path, list[str]], typed: Path) -> None:
+    def sentences(archive: Path) -> list[str]:
+        acts = shown(archive, "history", "--most", "999")["acts"]  # type: ignore[index, call-overload]
+        return [act["sentences"] for act in acts]
+
+    assert sentences(told[0] / "archive") == sentences(typed / "archive")
+
+
 def test_the_commands_typed_by_hand_give_the_same_packs(told: tuple[Path, list[str]], typed: Path) -> None:
     for pack in ("hut-pack", "crane-pack"):
         by_demo = (told[0] / pack / "dimensions.csv").read_text(encoding="utf-8")
@@ -103,6 +112,7 @@ def test_what_was_measured_lies_within_its_doubt_of_the_true_size(told: tuple[Pa
         ("Weighbridge hut", "door height"): 1760.3,
         ("Wharf crane", "post height"): 2743.2,
         ("Wharf crane", "crank throw"): 381.0,
+        ("Wharf crane", "band spacing"): 685.8,
         ("Quay bollard", "base diameter"): 508.0,
         ("Quay lamp", "pedestal height"): 685.8,
     }
