@@ -17,6 +17,7 @@ from archive.records import (
     runs,
     sizes,
     subjects,
+    tallies,
     visits,
     wants,
 )
@@ -94,6 +95,7 @@ def fill(archive: Archive) -> None:
         (second,) = sizes.add_readings(writer, [{**corrected, **written}])
         run = runs.add_run(writer, crane, "along the jib", "0; head 18ft 6in", replaces=None)
         runs.link_readings(writer, run, {second: 0})
+        tallies.add_tally(writer, crane, "jib length = 18ft 6in", [jib.key])
         offset, rounding = Source("offset", tape.id), Source("rounding", "jib", distribution="rectangular")
         doubtful = Doubtful(5638.8, {offset: 1.2, rounding: 7.332})
         sizes.keep_reading_sources(writer, {second: doubtful})

@@ -27,6 +27,7 @@ _WHERE = {
     "instrument": "instruments:instrument",
     "size": "size_group:size",
     "sizes": "sizes:sizes",
+    "tally": "tallies:tally",
     "gaps": "gaps:gaps",
     "mark": "marks:mark",
     "marks": "marks:marks",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
     from archive.dimensions.gaps import Gap, Gaps
     from archive.dimensions.overview import SizeLine
     from archive.dimensions.runs import RunRecorded
+    from archive.dimensions.tallying import TallyLine
     from archive.records.things import Dimension, Reading
 
 
@@ -181,3 +183,49 @@ def run_recorded(done: RunRecorded) -> None:
 def _label(dimension: Dimension) -> str:
     more = [m for m, usual in ((dimension.span, "plain"), (dimension.state, "as found")) if m != usual]
     return dimension.label + (f" ({', '.join(more)})" if more else "")
+
+
+def tally_json(line: TallyLine) -> dict[str, Any]:
+    """A tally for a JSON document; numbers unrounded, in the unit of its sizes."""
+    outcome = line.tally.outcome
+    return {
+        "id": line.tally.id,
+        "subject": line.tally.subject,
+        "as_written": line.tally.as_written,
+        "sizes": [d.id for d in line.sizes],
+        "left_over": outcome.get("left_over"),
+        "standard_uncertainty": outcome.get("standard_uncertainty"),
+        "comes_out": outcome.get("comes_out"),
+        "suspects": [d.label for d in line.suspects],
+        "why_unused": outcome.get("why"),
+    }
+
+
+def tally_added(line: TallyLine) -> None:
+    """What a new tally says."""
+    click.echo(f"Wrote down the tally '{line.tally.as_written}' of {line.tally.subject}.")
+    click.echo(_comes_out(line))
+
+
+def tally_table(lines: Sequence[TallyLine]) -> None:
+    """Tallies with how they come out."""
+    show.table(
+        ("Tally", "Of", "How it comes out", "Id"),
+        [(line.tally.as_written, line.tally.subject, _comes_out(line), line.tally.id) for line in lines],
+        nothing='There are no tallies yet. Write one down with: rivetbook tally add SUBJECT "3 x bay + 2 x post = overall"',
+    )
+
+
+def _comes_out(line: TallyLine) -> str:
+    outcome = line.tally.outcome
+    if outcome.get("why") or "left_over" not in outcome:
+        return f"It is not used: {outcome.get('why') or 'its sizes have no figures'}."
+    left, allowed = outcome["left_over"], 1.96 * outcome["standard_uncertainty"]
+    quantity = outcome["quantity"]
+    told = f"{_two_figures(quantity, abs(left))} left over, and its sizes' doubts allow {_two_figures(quantity, allowed)}"
+    if outcome["comes_out"]:
+        return f"It comes out: {told}."
+    names = [f"'{d.label}'" for d in line.suspects] or [f"'{d.label}'" for d in line.sizes]
+    if len(names) == 1:
+        return f"It does not come out: {told}. By the other tallies {names[0]} is wrong; read it once more."
+    return f"It does not come out: {told}. Which is wrong cannot be told; read one of {', '.join(names)} once more."

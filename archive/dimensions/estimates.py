@@ -12,11 +12,11 @@ from archive.dimensions.observations import Observation, beyond_checks, ledger_o
 from archive.dimensions.trust import Tools
 from archive.dimensions.worked_out import WorkedOut, worked_out
 from archive.metrology.agreement import combine
-from archive.metrology.coverage import effective_degrees_of_freedom
+from archive.metrology.coverage import effective_degrees_of_freedom, interval_95
 from archive.metrology.sources import Doubtful
-from archive.records import recipes, sizes
+from archive.records import recipes, sizes, tallies
 from archive.records.changes import Writer
-from archive.records.things import Dimension, Warned
+from archive.records.things import Dimension, Tally, Warned
 
 FORMULAS = 2  # the version of the sums; estimates of an older one are worked out anew
 
@@ -28,7 +28,8 @@ def recompute(writer: Writer, dimensions: Iterable[Dimension]) -> None:
     """
     dimensions = list(dimensions)
     best_figures(writer, dimensions)
-    leaning = recipes.keys_leaning_on_dimensions(writer, [d.key for d in dimensions])
+    tied, _ = tallies.tied_together(writer, [d.key for d in dimensions])
+    leaning = recipes.keys_leaning_on_dimensions(writer, tied)
     leaning |= recipes.keys_resting_on(writer, writer.touched())
     if leaning:
         from archive.dimensions.solving import solve_again  # slow to load, and seldom needed
@@ -37,8 +38,10 @@ def recompute(writer: Writer, dimensions: Iterable[Dimension]) -> None:
 
 
 def best_figures(writer: Writer, dimensions: Iterable[Dimension]) -> None:
-    """Work out the best figures of just these sizes from all their readings, and store them."""
+    """Work out the best figures of these sizes, and of those that tallies tie to them, and store them."""
     dimensions = list(dimensions)
+    keys, found = tallies.tied_together(writer, [d.key for d in dimensions])
+    dimensions += sizes.dimensions_by_key(writer, keys - {d.key for d in dimensions})
     held = sizes.readings_of(writer, dimensions)
     tools = Tools(writer)
     every = [r for readings in held.values() for r in readings]
@@ -46,7 +49,7 @@ def best_figures(writer: Writer, dimensions: Iterable[Dimension]) -> None:
     of_runs = from_runs(writer, every, tools)
     given = of_runs | {key: each.known for key, each in derived.items()}
     ledgers: dict[int, Doubtful] = {}
-    figures = []
+    figures: list[tuple[Dimension, Doubtful, dict[str, Any]]] = []
     for dimension in dimensions:
         readings = usable(held.get(dimension.key, []))
         if not readings:
@@ -58,7 +61,39 @@ def best_figures(writer: Writer, dimensions: Iterable[Dimension]) -> None:
         observations = observations_of(readings, tools, given)
         figures.append((dimension, *_best_figure(dimension, observations, derived, tools)))
     sizes.keep_reading_sources(writer, ledgers)
+    if found:
+        figures = _with_tallies(writer, found, figures)
     sizes.keep_estimates(writer, figures)
+
+
+def _with_tallies(
+    writer: Writer, found: Sequence[Tally], figures: Sequence[tuple[Dimension, Doubtful, dict[str, Any]]]
+) -> list[tuple[Dimension, Doubtful, dict[str, Any]]]:
+    """The figures adjusted to the tallies among them."""
+    from archive.dimensions.adjusting import (
+        adjust_tied,  # where there are no tallies, nothing of it is needed
+    )
+
+    tied = adjust_tied(writer, found, {d.key: (d, known) for d, known, _ in figures})
+    adjusted = []
+    for dimension, known, facts in figures:
+        if dimension.key in tied:
+            known, warnings = tied[dimension.key].known, tied[dimension.key].warnings
+            told = [{"code": w.code, "message": w.message} for w in warnings]
+            facts = {**facts, **_figure(dimension, known), "warnings": [*facts["warnings"], *told]}
+        adjusted.append((dimension, known, facts))
+    return adjusted
+
+
+def _figure(dimension: Dimension, known: Doubtful) -> dict[str, Any]:
+    low, high = interval_95(known)
+    freedom = effective_degrees_of_freedom(known)
+    return {
+        "value_mm": known.value if dimension.quantity == "length" else None,
+        "low_95": low,
+        "high_95": high,
+        "degrees_of_freedom": None if isinf(freedom) else freedom,
+    }
 
 
 def _best_figure(

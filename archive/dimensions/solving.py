@@ -37,7 +37,7 @@ from archive.photogrammetry.marks import (
     set_back,
     standing_out,
 )
-from archive.records import marks, photos, recipes, sizes
+from archive.records import marks, photos, recipes, sizes, tallies
 from archive.records.changes import Look, Writer
 from archive.records.things import Derivation, Photo, PhotoMark, Reading
 
@@ -182,7 +182,8 @@ def _leaning_on(look: Look, derivation: Derivation) -> list[int]:
         taken = recipes.derivations_by_key(look, recipes.keys_by_camera(look, recipes.camera_of(photo)))
         return [d.key for d in taken if d.method != "lens"]
     standing = [r for r in sizes.readings_worked_out_by(look, [derivation.id])[derivation.id] if _counts(r)]
-    return sorted(recipes.keys_leaning_on_dimensions(look, {r.dimension_key for r in standing}))
+    tied, _ = tallies.tied_together(look, {r.dimension_key for r in standing})
+    return sorted(recipes.keys_leaning_on_dimensions(look, tied))
 
 
 def _counts(reading: Reading) -> bool:
@@ -195,7 +196,8 @@ def _path(look: Look, circle: Sequence[Derivation]) -> tuple[str, ...]:
     ring = [*circle[newest:-1], *circle[:newest], circle[newest]]
     names = []
     for first, then in pairwise(ring):
-        asked = {r.dimension_key for r in sizes.readings_worked_out_by(look, [first.id])[first.id]}
+        worked_out = sizes.readings_worked_out_by(look, [first.id])[first.id]
+        asked, _ = tallies.tied_together(look, {r.dimension_key for r in worked_out})
         shared = [key for key in then.input_keys.values() if key is not None and key in asked]
         (dimension, *_) = sizes.dimensions_by_key(look, shared)
         names.append(f"'{dimension.label}' of {dimension.subject}")

@@ -56,12 +56,16 @@ def dimensions_taken_with(look: Look, instrument: Instrument) -> list[Dimension]
 
 
 def drop_dimensions_without_readings(writer: Writer, keys: Iterable[int]) -> list[int]:
-    """Take away those of these sizes that nothing was read of and no recipe starts from; returns the keys of the others."""
+    """Take away those of these sizes that nothing was read of and that no recipe or tally holds; returns the keys of the others."""
     keys = list(keys)
     read = {
         row.dimension_id
         for chunk in in_chunks(keys)
-        for column in (t.reading.c.dimension_id, t.derivation_input.c.dimension_id)
+        for column in (
+            t.reading.c.dimension_id,
+            t.derivation_input.c.dimension_id,
+            t.tally_size.c.dimension_id,
+        )
         for row in writer.all(select(column).where(column.in_(chunk)))
     }
     for dimension in dimensions_by_key(writer, [key for key in keys if key not in read]):

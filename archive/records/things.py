@@ -231,6 +231,23 @@ class TapeRun:
 
 
 @dataclass(frozen=True, slots=True)
+class Tally:
+    """A sum that must come out. `dimension_keys` are its sizes in the order named; None where one was taken out.
+
+    `outcome` has `why` where it cannot be used, else `quantity`, `left_over`, `standard_uncertainty` of that,
+    `comes_out`, and the ids of `suspects`; all in the unit of its sizes.
+    """
+
+    key: int
+    id: str
+    subject_key: int
+    subject: str
+    as_written: str
+    dimension_keys: tuple[int | None, ...]
+    outcome: Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
 class Estimate:
     """What all readings of a dimension say together; numbers in `unit`."""
 

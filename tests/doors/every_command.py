@@ -152,6 +152,9 @@ USAGES: dict[str, Usage] = {
     ),
     "size show": Usage((subject(), Named("jib length", "size of the subject"), "--at", SCALE)),
     "sizes": Usage((subject(), "--at", SCALE)),
+    "tally add": Usage((subject(), Named("jib length - 5638 mm = 1 mm", "sum")), writes=True),
+    "tally list": Usage((subject(),)),
+    "tally remove": Usage((Named("jib length = 18ft 6in", "tally"),), writes=True),
     "gaps": Usage(
         (Named("Crane in 7 mm", "build or subject"), "--at", SCALE, "--none", "sheave diameter", "--skip", "jib radius",
          "--want", "jib length", Named("± 4 mm", "limit"), "--ask-again", "sheave diameter"),
@@ -216,6 +219,8 @@ REFUSED: dict[str, tuple[tuple[str, str], ...]] = {
     "act": (("999", "There is no act 999"),),
     "length": (("18ft 6im", "'18ft 6im' was not understood"), ("a bit", "was not understood")),
     "run": (("0; bolt 0.42 m; end 0.18", "does not lie beyond"), ("end", "a run has two positions")),
+    "sum": (("jib length", "nothing says what the sum comes to"), ("rib length = 3 m", "there is no size of Wharf crane")),
+    "tally": (("jib length = 2 m", "There is no tally called"),),
     "limit": (("quite good", "was not understood"),),
     "scale": (("1:none", "was not understood as a scale"), ("1:0", "was not understood as a scale")),
     "size asked for": (("jib length over 4 mm of", ""), ("about twelve elephants", "")),
