@@ -73,7 +73,9 @@ def _type_sample(here: Path) -> None:
         ("--archive", archive, "link", "HC20_0415", "--to", "Wharf crane", "--view", "right side"),
         ("--archive", archive, "instrument", "add", "long tape", "--kind", "tape", "--resolution", "1mm"),
         ("--archive", archive, "size", "add", "Wharf crane", "jib length", "18ft 6in", "--with", "long tape"),
-        ("--archive", archive, "tally", "add", "Wharf crane", "jib length = 18ft 6in"),
+        ("--archive", archive, "size", "add", "Wharf crane", "base width", "2ft 6in"),
+        ("--archive", archive, "size", "add", "Wharf crane", "base half", "1ft 3in"),
+        ("--archive", archive, "tally", "add", "Wharf crane", "2 x base half = base width"),
         ("--archive", archive, "build", "add", "Crane in 7 mm", "--scale", "1:43.5", "--subject", "Wharf crane"),
         ("--archive", archive, "subject", "add", "Lock gate"),
         ("--archive", archive, "find", "crane"),  # so that the search index is there

@@ -152,9 +152,9 @@ USAGES: dict[str, Usage] = {
     ),
     "size show": Usage((subject(), Named("jib length", "size of the subject"), "--at", SCALE)),
     "sizes": Usage((subject(), "--at", SCALE)),
-    "tally add": Usage((subject(), Named("jib length - 5638 mm = 1 mm", "sum")), writes=True),
+    "tally add": Usage((subject(), Named("base half + 15in = base width", "sum")), writes=True),
     "tally list": Usage((subject(),)),
-    "tally remove": Usage((Named("jib length = 18ft 6in", "tally"),), writes=True),
+    "tally remove": Usage((Named("2 x base half = base width", "tally"),), writes=True),
     "gaps": Usage(
         (Named("Crane in 7 mm", "build or subject"), "--at", SCALE, "--none", "sheave diameter", "--skip", "jib radius",
          "--want", "jib length", Named("± 4 mm", "limit"), "--ask-again", "sheave diameter"),

@@ -23,7 +23,9 @@ def refused(result: Result) -> str:
     assert result.exit_code == 1, (result.exit_code, result.output, result.exception)
     assert result.stdout == ""
     sentence = result.stderr.strip()
-    assert re.match(r"[A-Z0-9'‘\"].*[.!?]$", sentence, re.DOTALL), sentence
+    said_first, _, pointing = sentence.partition("\n    ")  # a sum is pointed at below its sentence
+    assert re.match(r"[A-Z0-9'‘\"].*[.!?]$", said_first, re.DOTALL), sentence
+    assert not pointing or pointing.rstrip().endswith("^"), sentence
     assert "\n" not in sentence or sentence.startswith("The "), (
         sentence
     )  # a sum is pointed at below its sentence
