@@ -23,7 +23,7 @@ from archive.records.entering import link_photos
 def import_photos(
     ctx: click.Context, archive: Archive, paths: tuple[str, ...], visit: str | None, as_json_: bool
 ) -> None:
-    """Bring photos in from files and folders. The files themselves are never altered.
+    """Bring photos in from files, folders and ZIP files. The files themselves are never altered.
 
     \b
     Example:

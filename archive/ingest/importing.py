@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -105,7 +105,7 @@ def import_files(
     Parameters
     ----------
     paths : sequence of Path
-        Files and folders; folders are searched through.
+        Files, folders and ZIP files; folders are searched through and ZIP files looked into.
     visit : str, optional
         Name or id; a visit of that name is made when there is none, from the photos' days and this
         machine's zone. Without it the visit is named after the photos' days. It is made only when there
@@ -126,9 +126,12 @@ def import_files(
         raise ArchiveReadOnly(str(archive.folder))
     started = time.monotonic()
     report = ImportReport()
-    found, report.left_out = survey(paths, inside_archive=archive.folder, progress=progress)
-    with _only_import(archive), _told_how_far(archive, report, len(found)):
-        _Import(archive, visit, found, report).run(progress)
+    with ExitStack() as opened:
+        found, report.left_out = survey(
+            paths, inside_archive=archive.folder, progress=progress, keep_open=opened
+        )
+        with _only_import(archive), _told_how_far(archive, report, len(found)):
+            _Import(archive, visit, found, report).run(progress)
     report.seconds = time.monotonic() - started
     return report
 

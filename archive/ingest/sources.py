@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Protocol
 
 # What computers and cameras leave beside the files; nobody misses it.
 _LITTER = {".ds_store", "thumbs.db", "desktop.ini", ".nomedia"}
@@ -22,15 +23,34 @@ class LeftOut:
     reason: str
 
 
-@dataclass(frozen=True, slots=True)
-class Source:
+class Source(Protocol):
     """A file that was given to an import. Files of one `place` may belong together."""
+
+    @property
+    def shown(self) -> str:
+        """Where it is, printable whatever bytes its name is made of."""
+
+    @property
+    def name(self) -> str:
+        """Its own name, with undecodable bytes escaped."""
+
+    @property
+    def place(self) -> str:
+        """The folder that it lies in."""
+
+    def at_hand(self) -> AbstractContextManager[Path]:
+        """Give a path where its bytes can be read; raises `SourceNotRead`."""
+
+
+@dataclass(frozen=True, slots=True)
+class File(Source):
+    """A file on a disk."""
 
     path: Path
 
     @property
     def shown(self) -> str:
-        """Where it is, printable whatever bytes its name is made of."""
+        """Its path."""
         return shown_path(self.path)
 
     @property
@@ -43,13 +63,12 @@ class Source:
         """The folder that it lies in."""
         return str(self.path.parent)
 
-    @contextmanager
-    def at_hand(self) -> Iterator[Path]:
-        """Give a path where its bytes can be read."""
-        yield self.path
+    def at_hand(self) -> AbstractContextManager[Path]:
+        """Give its own path."""
+        return nullcontext(self.path)
 
 
-def sources_in(path: Path, inside_archive: Path, left_out: list[LeftOut]) -> Iterator[Source]:
+def sources_in(path: Path, inside_archive: Path, left_out: list[LeftOut]) -> Iterator[File]:
     """Yield the files of a folder and of the folders in it, or the file itself; note what is left out."""
 
     def not_opened(error: OSError) -> None:
@@ -58,7 +77,7 @@ def sources_in(path: Path, inside_archive: Path, left_out: list[LeftOut]) -> Ite
     if path.resolve().is_relative_to(inside_archive):
         left_out.append(LeftOut(shown_path(path), _IN_THE_ARCHIVE))
     elif not path.is_dir():
-        yield Source(path)
+        yield File(path)
     else:
         for folder, folders, names in os.walk(path, onerror=not_opened):
             here = Path(folder)
@@ -67,7 +86,7 @@ def sources_in(path: Path, inside_archive: Path, left_out: list[LeftOut]) -> Ite
             ]
             for name in sorted(names):
                 if not is_litter(name):
-                    yield Source(here / name)
+                    yield File(here / name)
 
 
 def is_litter(name: str) -> bool:
@@ -75,8 +94,13 @@ def is_litter(name: str) -> bool:
     return name.casefold() in _LITTER or name.startswith("._")
 
 
+def is_litter_folder(name: str) -> bool:
+    """Tell whether a folder of this name holds what computers keep for themselves."""
+    return name.casefold() in _LITTER_FOLDERS
+
+
 def _goes_into(folder: Path, inside_archive: Path, left_out: list[LeftOut]) -> bool:
-    if folder.name.casefold() in _LITTER_FOLDERS:
+    if is_litter_folder(folder.name):
         return False
     why_not = None
     if folder.is_symlink():  # it may lead round in a circle

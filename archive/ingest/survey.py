@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import ExitStack
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from archive import pictures
-from archive.errors import FileNotThere, PictureNotReadable
+from archive.errors import FileNotThere, PictureNotReadable, SourceNotRead
 from archive.ingest.belonging import Seen, put_together
 from archive.ingest.metadata import PhotoMetadata, read_metadata, read_sidecar, with_sidecar
-from archive.ingest.sources import LeftOut, Source, shown_path, sources_in
+from archive.ingest.sources import File, LeftOut, Source, shown_path, sources_in
+from archive.ingest.zip_files import ZipSources, is_zip
 from archive.pictures import PictureFacts, PictureWarning
 
 
@@ -36,17 +38,23 @@ class Surveyed:
 
 
 def survey(
-    paths: Sequence[Path], *, inside_archive: Path, progress: Callable[[str, int, int], None]
+    paths: Sequence[Path],
+    *,
+    inside_archive: Path,
+    progress: Callable[[str, int, int], None],
+    keep_open: ExitStack,
 ) -> tuple[list[Surveyed], list[LeftOut]]:
     """Find every file in `paths` and read what it is; raises `FileNotThere` before anything is read.
 
-    What lies in the archive itself is left out: it is in it already.
+    ZIP files are looked into, and stay open for `keep_open`. What lies in the archive itself is left out: it
+    is in it already.
     """
     for path in paths:
         if not os.path.exists(path):  # noqa: PTH110  # a path that may not even be looked at is not there for us
             raise FileNotThere(shown_path(path))
     left_out: list[LeftOut] = []
-    files = list(dict.fromkeys(s for path in paths for s in sources_in(path, inside_archive, left_out)))
+    on_disk = dict.fromkeys(s for path in paths for s in sources_in(path, inside_archive, left_out))
+    files = [source for file in on_disk for source in _looked_into(file, left_out, keep_open)]
     seen: list[Seen] = []
     for number, source in enumerate(files):
         progress("Reading", number, len(files))
@@ -63,6 +71,19 @@ def survey(
     return [_surveyed(group[0], group[1:]) for group in groups], left_out
 
 
+def _looked_into(file: File, left_out: list[LeftOut], keep_open: ExitStack) -> Iterator[Source]:
+    """Yield the files in a ZIP file; any other file as it is."""
+    try:
+        if not (file.path.is_file() and is_zip(file.path)):
+            yield file
+            return
+        yield from ZipSources(file, file.path, keep_open).sources(left_out)
+    except SourceNotRead as error:
+        left_out.append(LeftOut(file.shown, error.why))
+    except OSError:
+        yield file  # what is wrong with it is said when it is looked at
+
+
 _WHY_NOT_ALONE = {
     "film": "it is a film, and no photo of its name lies beside it",
     "sound": "it is a sound, and no photo of its name lies beside it",
@@ -75,6 +96,10 @@ def _look_at(source: Source) -> Seen | LeftOut:
         with source.at_hand() as file:
             if not file.is_file():
                 return LeftOut(source.shown, "it is no ordinary file")
+            if not isinstance(source, File) and is_zip(file):
+                return LeftOut(
+                    source.shown, "it is a ZIP file within a ZIP file; unpack it and import the folder"
+                )
             as_seen = file.stat()
             size_and_time = as_seen.st_size, as_seen.st_mtime_ns
             try:
@@ -87,6 +112,8 @@ def _look_at(source: Source) -> Seen | LeftOut:
                 return Seen(source, *size_and_time, sort, why_not_a_picture=error.why, metadata=said)
             sort = "raw" if facts.is_raw else "picture"
             return Seen(source, *size_and_time, sort, facts=facts, metadata=metadata)
+    except SourceNotRead as error:
+        return LeftOut(source.shown, error.why)
     except OSError as error:
         return LeftOut(source.shown, f"it could not be read ({error.strerror or error})")
 
