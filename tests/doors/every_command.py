@@ -218,7 +218,7 @@ REFUSED: dict[str, tuple[tuple[str, str], ...]] = {
              ("old notes.txt", "'old notes.txt' is not written in UTF-8 (line 2")),
     "act": (("999", "There is no act 999"),),
     "length": (("18ft 6im", "'18ft 6im' was not understood"), ("a bit", "was not understood")),
-    "run": (("0; bolt 0.42 m; end 0.18", "does not lie beyond"), ("end", "a run has two positions")),
+    "run": (("0; bolt 0.42 m; end 0.18", "does not lie beyond"), ("end", "ends in no position")),
     "sum": (("jib length", "nothing says what the sum comes to"), ("rib length = 3 m", "there is no size of Wharf crane")),
     "tally": (("jib length = 2 m", "There is no tally called"),),
     "limit": (("quite good", "was not understood"),),
