@@ -138,8 +138,10 @@ def decide(
         Nothing is saved then.
     """
     precise = [(label, precision, *_precision(label, precision)) for label, precision in wanted]
+    with archive.look() as look:
+        build, of = _meant(look, asked)
     sentences = []
-    with archive.change(f"Decided what sizes of {asked} are wanted") as writer:
+    with archive.change(f"Decided what sizes of {(build or of[0]).name} are wanted") as writer:
         for decision, labels in ((HAS_NONE, has_none), (NOT_NEEDED, not_needed)):
             for each in labels:
                 subject, label = _subject_meant(writer, asked, each)

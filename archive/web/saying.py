@@ -20,6 +20,7 @@ def teach(app: Flask) -> None:
         in_feet=in_feet,
         on_the_model=on_the_model,
         proportion=proportion,
+        give_or_take=give_or_take,
         grade=wording.grade,
     )
 
@@ -63,3 +64,8 @@ def on_the_model(estimate: Estimate, at: Scale) -> str:
 def proportion(found: RatioFound) -> str:
     """Return a proportion of two sizes with its doubt."""
     return wording.ratio(found.ratio, found.u_ratio)
+
+
+def give_or_take(half_width: float, quantity: str) -> str:
+    """Return half the width of a doubt, two figures of it."""
+    return f"± {wording.size(quantity, float(f'{half_width:.2g}'))}"

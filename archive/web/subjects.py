@@ -9,9 +9,10 @@ from flask import Blueprint, flash, jsonify, redirect, render_template, request,
 from flask.typing import ResponseReturnValue
 
 from archive import wording
+from archive.dimensions.gaps import HAS_NONE, MISSING, NOT_NEEDED, ROUGH, decide, gaps_of
 from archive.dimensions.overview import SizeLine, sizes_of_subject, with_doubts
 from archive.dimensions.readings import GRADES, SPANS, record_reading
-from archive.errors import RivetbookError
+from archive.errors import NotAccepted, RivetbookError
 from archive.kinds import thesaurus
 from archive.lengths import parse_quantity
 from archive.records import glance, instruments, kinds, photos, subjects
@@ -25,6 +26,7 @@ from archive.web.forms import asked, text_of
 page = Blueprint("subjects", __name__)
 
 _ROWS = 4
+_ASK_AGAIN = "ask again"
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,6 +105,23 @@ def write_down(subject_id: str) -> ResponseReturnValue:
     return redirect(url_for("subjects.show", subject_id=subject_id, _anchor="sizes"))
 
 
+@page.post("/subject/<id:subject_id>/wanted")
+def say_what_is_wanted(subject_id: str) -> ResponseReturnValue:
+    """Note that it has no such size, that nobody needs it, or that it is asked for after all."""
+    labels = [text_of("label") or ""]
+    decision = text_of("decision")
+    if decision == HAS_NONE:
+        said = decide(archive(), subject_id, has_none=labels)
+    elif decision == NOT_NEEDED:
+        said = decide(archive(), subject_id, not_needed=labels)
+    elif decision == _ASK_AGAIN:
+        said = decide(archive(), subject_id, ask_again=labels)
+    else:
+        raise NotAccepted("It was not said what is to be noted of the size", "Use one of the page's buttons.")
+    flash(" ".join(said))
+    return redirect(url_for("subjects.show", subject_id=subject_id, _anchor="open"))
+
+
 @page.get("/read-size")
 def read_size() -> ResponseReturnValue:
     """Say how a size that is being typed is understood."""
@@ -121,9 +140,13 @@ def _page(subject_id: str, rows: list[Row]) -> str:
         known = with_doubts(look, sizes_of_subject(look, subject, scale=scale))
         tools = instruments.all_instruments(look)
         wanted = _sizes_worth_taking(look, subject)
+    judged = gaps_of(archive(), subject.id, at=scale)
     return render_template(
         "subject.html",
         subject=subject,
+        standard=judged.standard,
+        open_sizes=[*judged.standing(MISSING), *judged.standing(ROUGH)],
+        closed_sizes=[*judged.standing(NOT_NEEDED), *judged.standing(HAS_NONE)],
         views=views,
         missing=missing,
         photos=shown,

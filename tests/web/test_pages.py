@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 import shutil
 import sqlite3
 import subprocess
@@ -310,3 +311,24 @@ def test_a_size_on_the_model_and_a_proportion_are_conditions_too(client: FlaskCl
     in_proportion = client.get("/find/answer", query_string=proportion).text
     assert "Weighbridge hut" in in_proportion
     assert "1.201" in in_proportion
+
+
+def test_a_size_that_it_has_not_is_asked_for_no_more_until_asked_again(client: FlaskClient, send, ids: Ids):
+    address = f"/subject/{ids.subjects['Weighbridge hut']}"
+    missing = re.findall(r"<strong>([^<]+)</strong> missing", client.get(address).text)
+    assert missing  # the kind of a hut asks for more than was measured
+
+    after = send(f"{address}/wanted", label=missing[0], decision="it has none").text
+    assert f"Weighbridge hut has no &#39;{missing[0]}&#39;" in after
+    assert missing[0] not in re.findall(r"<strong>([^<]+)</strong> missing", after)
+
+    again = send(f"{address}/wanted", label=missing[0], decision="ask again").text
+    assert missing[0] in re.findall(r"<strong>([^<]+)</strong> missing", again)
+    assert "Decided what sizes of Weighbridge hut are wanted" in client.get("/history").text
+
+
+def test_what_is_too_rough_says_how_much_would_do_at_the_scale_that_is_chosen(client: FlaskClient, ids: Ids):
+    page = client.get(f"/subject/{ids.subjects['Weighbridge hut']}?scale=1:43.5").text
+
+    # By hand: 0.2 mm on the model is 8.7 mm of the real thing; the phone's door height is known to 40 mm.
+    assert re.search(r"door height</strong> too rough: known to ± \d+ mm, ± 8\.7 mm would do", page)
