@@ -44,6 +44,7 @@ def run_demo(folder: Path | None, *, say: Callable[[str], None]) -> Path:
     for trip in notes["visit"]:
         _lay_out_card(library / "photos", where / "card" / trip["card"], trip["photos"])
     shutil.copytree(library / "notebook", where / "notebook")
+    shutil.copytree(library / "sheets", where / "sheets")
     say("Wendle Basin is an invented canal wharf; its photographs were made for this program.")
     say(
         f"Two trips there left two folders of photos in '{where / 'card'}' and notes of sizes in "
@@ -90,6 +91,7 @@ class _Demo:
             self._name_subjects(archive)
             self._write_down_sizes(archive)
             self._put_a_slip_right(archive)
+            self._work_out_sizes(archive)
             self._look_for_things(archive)
             self._turn_to_scale(archive)
             self._make_packs(archive)
@@ -143,6 +145,24 @@ class _Demo:
             self._typed("size", "amend", slip["subject"], slip["label"], slip["correct"], why=slip["why"])
             corrected = amend_size(archive, slip["subject"], slip["label"], slip["correct"], why=slip["why"])
             self._came(f"{corrected.dimension.label}: {_in_both_systems(corrected)}")
+
+    def _work_out_sizes(self, archive: Archive) -> None:
+        from archive.dimensions.derivations import enter_sheet  # slow to load
+
+        self._chapter(
+            "Work out from the photos what nobody measured (the truth is known, for the wharf is invented)"
+        )
+        for sheet in self._notes["sheet"]:
+            self._typed("derive", f"../sheets/{sheet['file']}")
+            came = enter_sheet(archive, self._where / "sheets" / sheet["file"])
+            if came.lens is not None:
+                self._came(
+                    f"Edges that bent by {came.lens.rms_before_px:.1f} px are straight to {came.lens.rms_after_px:.1f} px."
+                )
+            for size in came.sizes:
+                label, true_mm = size.dimension.label, sheet["true_mm"][size.dimension.label]
+                known = wording.size("length", size.derived.value_mm, size.derived.interval_95_mm)
+                self._came(f"{label}: {known}; in truth {true_mm:.1f} mm")
 
     def _look_for_things(self, archive: Archive) -> None:
         self._chapter("Find things again: by any word for them, and by size")

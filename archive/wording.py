@@ -130,6 +130,9 @@ _OF_ITSELF = {
     "focal length": "the focal length",
     "tilt": "tilt that nobody saw",
     "depth": "how far it stands in front or behind",
+    "principal point": "where the middle of the picture lies",
+    "facing": "which of its two answers is meant",
+    "curvature": "curvature of the sums",
     "disagreement": "readings that disagree",
 }
 _OF_SOMETHING = {"offset": "offset", "scale": "scale error", "day": "error of the day", "scatter": "scatter"}

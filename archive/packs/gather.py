@@ -93,7 +93,9 @@ def _size(line: SizeLine, scale: Scale) -> PackSize:
         value=estimate.value,
         source_text=source_text(counted),
         grade=estimate.grade,
-        as_written=tuple(dict.fromkeys(reading.as_written for reading in counted)),
+        as_written=tuple(
+            dict.fromkeys(reading.as_written for reading in counted if reading.derived_by is None)
+        ),
         imperial_text=wording.other_system(estimate.quantity, estimate.value, interval),
         model=_model(line, scale),
         quantity=estimate.quantity,

@@ -53,6 +53,7 @@ def make_sample(here: Path) -> None:
     _put(here / "a file.txt", b"kept")
     _put(here / "crane.txt", "with: long tape\npost height = 9ft 0in\nroof angle = 42°  # by eye\n".encode())
     _put(here / "old notes.txt", b"post height = 9ft 0in\nroof angle = 42\xb0\n")  # in Latin-1
+    _put(here / "post.toml", POST_SHEET)
     ids = count(1)
     with patch("archive.records.sizes.new_public_id", lambda sort: f"{LETTERS[sort]}{next(ids):010}"):
         _type_sample(here)
@@ -61,7 +62,6 @@ def make_sample(here: Path) -> None:
 
 
 def _type_sample(here: Path) -> None:
-    _put(here / "post.toml", POST_SHEET)
     archive = str(here / "archive")
     for words in (
         ("new", archive),

@@ -1,5 +1,6 @@
 """The demonstration does what it says: typed by hand, its commands give the same archive."""
 
+import csv
 import json
 import shlex
 import shutil
@@ -8,11 +9,13 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
+from archive.carried import carried_folder
 from archive.cli import main
 from archive.demo import run_demo
 
 SUBJECTS = ("Weighbridge hut", "Wharf crane", "Quay bollard", "Quay lamp", "Sack truck")
-PASSING = ("id", "dimension_id", "replaces", "seconds")  # differ from archive to archive, and mean nothing
+# What differs from archive to archive, and means nothing.
+PASSING = ("id", "dimension_id", "replaces", "seconds", "derived_by")
 
 
 @pytest.fixture(scope="module")
@@ -36,10 +39,10 @@ def run(*words: str) -> Result:
 
 @pytest.fixture(scope="module")
 def typed(told: tuple[Path, list[str]], tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The same job, typed command by command into a folder that has only the two cards and the notebook."""
+    """The same job, typed command by command into a folder that has only the cards, the notebook and the sheets."""
     folder, lines = told
     here = tmp_path_factory.mktemp("typed")
-    for given in ("card", "notebook"):
+    for given in ("card", "notebook", "sheets"):
         shutil.copytree(folder / given, here / given)
     with pytest.MonkeyPatch.context() as patch:
         patch.delenv("RIVETBOOK_ARCHIVE", raising=False)
@@ -120,6 +123,39 @@ def test_what_was_measured_lies_within_its_doubt_of_the_true_size(told: tuple[Pa
         sizes = shown(told[0] / "archive", "sizes", subject)["sizes"]  # type: ignore[index, call-overload]
         low, high = next(s["interval_95_mm"] for s in sizes if s["dimension"] == label)
         assert low <= size_mm <= high, (subject, label)
+
+
+def test_what_nobody_measured_is_worked_out_from_the_photos_and_holds_the_truth(
+    told: tuple[Path, list[str]],
+) -> None:
+    # True sizes: demo_library/truth.json, by the points between which each is asked.
+    true_mm = {
+        ("Wharf crane", "jib radius"): ("wharf-crane", "Jib radius, post centre to sheave pin"),
+        ("Wharf crane", "bands 1 to 4 height"): ("wharf-crane", "Bands 1 to 4"),
+        ("Weighbridge hut", "lintel length"): ("weigh-hut", "Door lintel length"),
+        ("Weighbridge hut", "sill length"): ("weigh-hut", "Sill length"),
+        ("Weighbridge hut", "window height"): ("weigh-hut", "Window sight height"),
+        ("Weighbridge hut", "step width"): ("weigh-hut", "Step width"),
+        ("Quay bollard", "bolt circle diameter"): ("bollard", "Bolt circle diameter"),
+        ("Quay lamp", "height over finial"): ("lamp-standard", "Height over finial"),
+    }
+    truth = json.loads((carried_folder("demo_library") / "truth.json").read_text(encoding="utf-8"))
+    shown_beside = "\n".join(told[1])
+    for (subject, label), (thing, name) in true_mm.items():
+        (size_mm,) = [d["mm"] for d in truth["subjects"][thing]["dimensions"] if d["name"] == name]
+        sizes = shown(told[0] / "archive", "sizes", subject)["sizes"]  # type: ignore[index, call-overload]
+        size = next(s for s in sizes if s["dimension"] == label)
+        assert size["interval_95_mm"][0] <= size_mm <= size["interval_95_mm"][1], (subject, label)
+        assert (size["grade"], len(size["readings"])) == ("worked out", 1)
+        assert f"in truth {size_mm:.1f} mm" in shown_beside, label
+
+
+def test_the_packs_mark_what_was_worked_out(told: tuple[Path, list[str]]) -> None:
+    for pack, count in (("hut-pack", 5), ("crane-pack", 2)):
+        with (told[0] / pack / "dimensions.csv").open(encoding="utf-8-sig", newline="") as file:
+            rows = [row for row in csv.DictReader(file) if row["grade"] == "worked out"]
+        assert len(rows) == count
+        assert all("in the photo" in row["source"] or "square-on" in row["source"] for row in rows)
 
 
 def test_a_second_demonstration_takes_the_next_free_name(
