@@ -130,7 +130,7 @@ def scrolling(browser: Any, folder: Path) -> tuple[int, int, float]:
 
 
 def first_picture(browser: Any, folder: Path, file: Path) -> tuple[float, float, float]:
-    """Median seconds to: the bare preview from a static server, the preview in our page, the screen-sized picture."""
+    """Least seconds to: the bare preview from a static server, the preview in our page, the screen-sized picture."""
     make_archive(folder)
     with open_archive(folder) as archive:
         import_files(archive, [file], visit="One")
@@ -142,7 +142,7 @@ def first_picture(browser: Any, folder: Path, file: Path) -> tuple[float, float,
     threading.Thread(target=static.serve_forever, daemon=True).start()
     bare, ours, sharp = [], [], []
     with running_page(folder) as address:
-        for _ in range(7):
+        for _ in range(15):
             context = browser.new_context()
             page = context.new_page()
             page.goto(f"http://127.0.0.1:{static.server_address[1]}/")
@@ -154,7 +154,7 @@ def first_picture(browser: Any, folder: Path, file: Path) -> tuple[float, float,
                 sharp.append(visitor.page.evaluate(_LOAD, f"{address}photo/{photo.id}/screen.jpg"))
     static.shutdown()
     static.server_close()
-    return statistics.median(bare), statistics.median(ours), statistics.median(sharp)
+    return min(bare), min(ours), min(sharp)  # taken in turns; other work only ever adds
 
 
 _LOAD = "async address => { const began = performance.now(); const i = new Image(); i.src = address; await i.decode(); return (performance.now() - began) / 1000; }"
