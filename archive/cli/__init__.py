@@ -38,6 +38,8 @@ _WHERE = {
     "open": "page:open_page",
     "build": "packs:build",
     "pack": "packs:pack",
+    "verify": "originals:verify",
+    "repair": "originals:repair",
     "history": "history:history",
     "undo": "history:undo",
 }

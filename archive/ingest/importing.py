@@ -14,8 +14,6 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from filelock import FileLock, Timeout
-
 from archive.errors import (
     ArchiveBusy,
     ArchiveReadOnly,
@@ -37,12 +35,12 @@ from archive.records.entering import this_machines_zone
 from archive.records.folder import path_key
 from archive.records.manifests import MANIFEST
 from archive.records.names import has_id_form
+from archive.records.one_at_a_time import taking_turns
 from archive.records.photos import stem_of
 from archive.records.things import Original, Photo, Visit
 
 # A transaction flushes the disk: one for many photos costs little, and a crash repeats only these.
 _BATCH = 50
-_LOCK_WAIT_SECONDS = 30.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,26 +128,10 @@ def import_files(
         found, report.left_out = survey(
             paths, inside_archive=archive.folder, progress=progress, keep_open=opened
         )
-        with _only_import(archive), _told_how_far(archive, report, len(found)):
+        with taking_turns(archive), _told_how_far(archive, report, len(found)):
             _Import(archive, visit, found, report).run(progress)
     report.seconds = time.monotonic() - started
     return report
-
-
-@contextmanager
-def _only_import(archive: Archive) -> Iterator[None]:
-    """Let one import run at a time: the next waits for its turn, and then sees what the first brought."""
-    lock = FileLock(archive.folder / ".import.lock")
-    try:
-        lock.acquire(timeout=_LOCK_WAIT_SECONDS)
-    except Timeout as error:
-        raise ArchiveBusy(str(archive.folder), _LOCK_WAIT_SECONDS) from error
-    except OSError as error:
-        raise CouldNotWrite(str(archive.folder), error.strerror or str(error)) from error
-    try:
-        yield
-    finally:
-        lock.release()
 
 
 @contextmanager

@@ -20,7 +20,7 @@ def write_manifest(look: Look, folder: Path, place: str) -> None:
     A place that holds no originals has no list, and an empty folder goes with it.
     """
     manifest = folder.joinpath(*place.split("/"), MANIFEST)
-    lines = _lines(look, place)
+    lines = files_in(look, place)
     content = "".join(f"{sha256}  {_escaped(name)}\n" for name, sha256 in sorted(lines)).encode()
     if not lines:
         manifest.unlink(missing_ok=True)
@@ -31,7 +31,18 @@ def write_manifest(look: Look, folder: Path, place: str) -> None:
         durable.write_whole(manifest, content)
 
 
-def _lines(look: Look, place: str) -> list[tuple[str, str]]:
+def read_manifest(folder: Path, place: str) -> dict[str, str]:
+    """Return what the list of `place` says: checksums by name; empty where there is none or it is no text."""
+    try:
+        lines = folder.joinpath(*place.split("/"), MANIFEST).read_bytes().decode("utf-8").splitlines()
+    except (OSError, UnicodeDecodeError):
+        return {}
+    pairs = (line.split("  ", 1) for line in lines)
+    return {_unescaped(pair[1]): pair[0] for pair in pairs if len(pair) == 2}
+
+
+def files_in(look: Look, place: str) -> list[tuple[str, str]]:
+    """Return name and checksum of every file that the records know in `place`."""
     found = []
     for table in (t.original, t.removed_file):
         inside = table.c.stored_path.startswith(f"{place}/", autoescape=True)
@@ -45,3 +56,7 @@ def _lines(look: Look, place: str) -> list[tuple[str, str]]:
 def _escaped(path: str) -> str:
     """Line ends and % as RFC 8493 (BagIt) writes them in a manifest."""
     return path.replace("%", "%25").replace("\r", "%0D").replace("\n", "%0A")
+
+
+def _unescaped(path: str) -> str:
+    return path.replace("%0A", "\n").replace("%0D", "\r").replace("%25", "%")

@@ -76,7 +76,7 @@ def complete(writer: Writer, folder: Path) -> list[Move]:
     Call it in a writer's transaction, so that only one program does it.
     """
     moves = pending(writer)
-    gone = [m for m in moves if not _move(_at(folder, m.from_path), _at(folder, m.to_path), m.sha256)]
+    gone = [m for m in moves if not move_file(_at(folder, m.from_path), _at(folder, m.to_path), m.sha256)]
     touched = {path.rpartition("/")[0] for m in moves for path in (m.from_path, m.to_path)}
     for place in sorted(touched):
         write_manifest(writer, folder, place)
@@ -97,7 +97,11 @@ def _at(folder: Path, stored_path: str) -> Path:
     return folder.joinpath(*stored_path.split("/"))
 
 
-def _move(source: Path, target: Path, sha256: str) -> bool:
+def move_file(source: Path, target: Path, sha256: str) -> bool:
+    """Link, flush, unlink; takes what a cut-off move left. Tells whether the file is at its target now.
+
+    Raises `FilesStillToMove`. No other file is ever replaced.
+    """
     try:
         _make_folder(target.parent)
         if source.exists():
