@@ -20,6 +20,7 @@ from filelock import FileLock
 
 from archive.cli import door
 from archive.ingest import importing
+from archive.records import one_at_a_time
 
 TOP = Path(__file__).parents[2]
 WITH_ARCHIVE = [name for name, usage in USAGES.items() if usage.needs_archive]
@@ -204,7 +205,7 @@ def test_an_import_waits_for_the_one_before_it(here: Path) -> None:
 
 
 def test_an_import_that_waited_in_vain_is_told_so(here: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(importing, "_LOCK_WAIT_SECONDS", 0.1)
+    monkeypatch.setattr(one_at_a_time, "_WAIT_SECONDS", 0.1)
     before = everything_in(here)
 
     with FileLock(here / "archive" / ".import.lock"):
