@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from archive.cli import runs, size_sheets
+from archive.cli import runs, size_sheets, sums
 from archive.cli.sizes import size
 
-__all__ = ["runs", "size", "size_sheets"]
+__all__ = ["runs", "size", "size_sheets", "sums"]

@@ -240,8 +240,8 @@ def _reading_meant(
         )
     if meant[0].derived_by is not None:
         raise NotAccepted(
-            f"'{meant[0].as_written}' was worked out from a photo and not read",
-            "Move its marks with 'rivetbook mark', and it follows; or set the reading aside.",
+            f"'{meant[0].as_written}' was worked out and not read",
+            "Put right what it is worked out from (its marks, with 'rivetbook mark', or the sizes in it), and it follows; or set it aside.",
         )
     return next(d for d in found if d.key == meant[0].dimension_key), meant[0]
 

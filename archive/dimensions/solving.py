@@ -14,7 +14,7 @@ from typing import Any
 from zlib import crc32
 
 from archive import wording
-from archive.dimensions import methods
+from archive.dimensions import methods, sums
 from archive.dimensions.cameras import camera_for, lens_facts, size_of, upright_lens
 from archive.dimensions.estimates import best_figures
 from archive.dimensions.marking import placed_within_px
@@ -130,7 +130,10 @@ def _solve_one_again(writer: Writer, derivation: Derivation) -> None:
     if not readings:
         recipes.drop_derivation(writer, derivation)
         return
-    store(writer, derivation, solve_recipe(writer, derivation), readings)
+    if derivation.method == sums.METHOD:
+        sums.solve_and_store(writer, derivation, readings)
+    else:
+        store(writer, derivation, solve_recipe(writer, derivation), readings)
     best_figures(writer, sizes.dimensions_by_key(writer, {r.dimension_key for r in readings.values()}))
 
 

@@ -38,7 +38,7 @@ def worked_out(look: Look, readings: Iterable[Reading]) -> dict[int, WorkedOut]:
         results = derivation.results if derivation else ()
         result = next((each for each in results if each["reading"] == reading.id), None)
         if result is not None:
-            low, high = result["interval_95_mm"]
+            low, high = result["interval_95_mm"] if "interval_95_mm" in result else result["interval_95"]
             said = tuple(Warned(w["code"], w["message"]) for w in result["warnings"])
             stale = _stale(reading, result)
             found[reading.key] = WorkedOut(ledgers[reading.key], (low, high), said, stale)

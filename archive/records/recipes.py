@@ -47,7 +47,7 @@ def derivations_of_photo(look: Look, photo: Photo) -> list[Derivation]:
 def add_derivation(
     writer: Writer,
     public_id: str,
-    photo: Photo,
+    photo: Photo | None,
     method: str,
     recipe: Mapping[str, Any],
     *,
@@ -58,7 +58,7 @@ def add_derivation(
     key = writer.insert(
         t.derivation,
         public_id=public_id,
-        photo_id=photo.key,
+        photo_id=photo.key if photo else None,
         method=method,
         recipe=dict(recipe),
         solved=False,
@@ -89,9 +89,12 @@ def keep_results(
     )
 
 
-def keep_derived_value(writer: Writer, reading_key: int, value_mm: float, as_written: str) -> None:
+def keep_derived_value(
+    writer: Writer, reading_key: int, value: float, as_written: str, *, is_length: bool = True
+) -> None:
     """Let a worked-out reading say what its recipe comes to now."""
-    writer.update(t.reading, reading_key, value=value_mm, value_mm=value_mm, as_written=as_written)
+    value_mm = value if is_length else None
+    writer.update(t.reading, reading_key, value=value, value_mm=value_mm, as_written=as_written)
 
 
 def drop_derivation(writer: Writer, derivation: Derivation) -> None:

@@ -514,7 +514,7 @@ def test_a_size_that_nobody_wrote_down_cannot_be_the_known_one(hut: Archive) -> 
 
 def test_what_was_worked_out_is_not_corrected_by_hand(hut: Archive) -> None:
     entered(hut, wall(DOOR))
-    with pytest.raises(NotAccepted, match="was worked out from a photo and not read"):
+    with pytest.raises(NotAccepted, match="was worked out and not read"):
         right.amend_size(hut, HUT, "door height", "1750 mm")
 
 

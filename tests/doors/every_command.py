@@ -150,6 +150,10 @@ USAGES: dict[str, Usage] = {
          "--photo", photo(), "--visit", visit(), "--on", DAY, "--replace"),
         writes=True,
     ),
+    "size work-out": Usage(
+        (subject(), "base length", Named("2 x base half", "sum of sizes"), "--span", Named("over", "span"), "--state", "as built"),
+        writes=True,
+    ),
     "size show": Usage((subject(), Named("jib length", "size of the subject"), "--at", SCALE)),
     "sizes": Usage((subject(), "--at", SCALE)),
     "tally add": Usage((subject(), Named("base half + 15in = base width", "sum")), writes=True),
@@ -222,6 +226,7 @@ REFUSED: dict[str, tuple[tuple[str, str], ...]] = {
     "length": (("18ft 6im", "'18ft 6im' was not understood"), ("a bit", "was not understood")),
     "run": (("0; bolt 0.42 m; end 0.18", "does not lie beyond"), ("end", "ends in no position")),
     "sum": (("jib length", "nothing says what the sum comes to"), ("rib length = 3 m", "there is no size of Wharf crane")),
+    "sum of sizes": (("2 x rib length", "there is no size of Wharf crane"), ("2 +", "is missing here")),
     "tally": (("jib length = 2 m", "There is no tally called"),),
     "limit": (("quite good", "was not understood"),),
     "scale": (("1:none", "was not understood as a scale"), ("1:0", "was not understood as a scale")),
