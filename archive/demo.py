@@ -15,8 +15,9 @@ from typing import Any
 
 from archive import wording
 from archive.carried import carried_folder
+from archive.dimensions.checking import check_instrument
 from archive.dimensions.lines import read_lines_file, record_lines
-from archive.dimensions.overview import SizeLine, sizes_of
+from archive.dimensions.overview import SizeLine, size_labelled, sizes_of
 from archive.dimensions.putting_right import amend_size
 from archive.dimensions.readings import Recorded
 from archive.errors import CannotMakeArchive
@@ -91,6 +92,7 @@ class _Demo:
             self._name_subjects(archive)
             self._write_down_sizes(archive)
             self._put_a_slip_right(archive)
+            self._settle_a_disagreement(archive)
             self._work_out_sizes(archive)
             self._look_for_things(archive)
             self._turn_to_scale(archive)
@@ -128,16 +130,21 @@ class _Demo:
     def _write_down_sizes(self, archive: Archive) -> None:
         self._chapter("Write down what was measured, and with what")
         for tool in self._notes["instrument"]:
-            given = {name: tool[name] for name in ("kind", "resolution", "limit")}
+            given = {name: tool[name] for name in ("kind", "resolution", "limit") if name in tool}
             self._typed(
                 "instrument", "add", tool["name"], "--steady" if tool["steady"] else "--changing", **given
             )
             entering.enter_instrument(archive, tool["name"], steady=tool["steady"], **given)
         for page in self._notes["sizes"]:
-            self._typed("size", "add", page["subject"], lines=f"../notebook/{page['file']}")
-            text = read_lines_file(self._where / "notebook" / page["file"])
-            for recorded in record_lines(archive, page["subject"], text).recorded:
-                self._came(f"{recorded.dimension.label}: {_in_both_systems(recorded)}")
+            self._note_a_page(archive, page["subject"], page["file"])
+
+    def _note_a_page(self, archive: Archive, subject: str, file: str) -> None:
+        self._typed("size", "add", subject, lines=f"../notebook/{file}")
+        text = read_lines_file(self._where / "notebook" / file)
+        for recorded in record_lines(archive, subject, text).recorded:
+            self._came(f"{recorded.dimension.label}: {_in_both_systems(recorded)}")
+            for warned in recorded.estimate.warnings:
+                self._came(warned.message)
 
     def _put_a_slip_right(self, archive: Archive) -> None:
         self._chapter("Put a slip of the pen right: the old reading is kept, and counts no longer")
@@ -145,6 +152,26 @@ class _Demo:
             self._typed("size", "amend", slip["subject"], slip["label"], slip["correct"], why=slip["why"])
             corrected = amend_size(archive, slip["subject"], slip["label"], slip["correct"], why=slip["why"])
             self._came(f"{corrected.dimension.label}: {_in_both_systems(corrected)}")
+
+    def _settle_a_disagreement(self, archive: Archive) -> None:
+        self._chapter(
+            "Two readings do not agree: see which, and check the tape against a length known better"
+        )
+        told = self._notes["disagreement"]
+        self._note_a_page(archive, told["subject"], told["file"])
+        given = {name: told[name] for name in ("reference", "reading", "on")}
+        self._typed("instrument", "check", told["instrument"], **given)
+        noted = check_instrument(archive, told["instrument"], **given)
+        for judged in noted.sheet.verdict:
+            self._came(judged.sentence)
+        self._typed("size", "show", told["subject"], told["label"])
+        (line,) = size_labelled(archive, told["subject"], told["label"]).lines
+        best = line.estimate
+        if best is not None:
+            self._came(
+                f"{told['label']}: {wording.size(best.quantity, best.value, (best.low_95, best.high_95))}"
+            )
+            self._came(f"Its doubt: {line.doubt}.")
 
     def _work_out_sizes(self, archive: Archive) -> None:
         from archive.dimensions.derivations import enter_sheet  # slow to load

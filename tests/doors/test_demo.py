@@ -116,6 +116,8 @@ def test_what_was_measured_lies_within_its_doubt_of_the_true_size(told: tuple[Pa
         ("Wharf crane", "post height"): 2743.2,
         ("Wharf crane", "crank throw"): 381.0,
         ("Wharf crane", "band spacing"): 685.8,
+        ("Wharf crane", "base width"): 762.0,
+        ("Wharf crane", "gear diameter"): 635.0,
         ("Quay bollard", "base diameter"): 508.0,
         ("Quay lamp", "pedestal height"): 685.8,
     }
@@ -123,6 +125,17 @@ def test_what_was_measured_lies_within_its_doubt_of_the_true_size(told: tuple[Pa
         sizes = shown(told[0] / "archive", "sizes", subject)["sizes"]  # type: ignore[index, call-overload]
         low, high = next(s["interval_95_mm"] for s in sizes if s["dimension"] == label)
         assert low <= size_mm <= high, (subject, label)
+
+
+def test_a_disagreement_is_named_and_a_check_mends_it(told: tuple[Path, list[str]]) -> None:
+    # The two readings are 22 mm apart, by which the old tape reads long.
+    at = next(n for n, line in enumerate(told[1]) if line.startswith("Two readings do not agree"))
+    said = " ".join(line.strip() for line in told[1][at : at + 14])
+    assert "'2ft 6in' (long tape) and '784 mm' (old tape) do not agree: they are 22 mm apart" in said
+    assert "It reads 22.0 mm long" in said
+    sizes = shown(told[0] / "archive", "sizes", "Wharf crane")["sizes"]  # type: ignore[index, call-overload]
+    base = next(s for s in sizes if s["dimension"] == "base width")
+    assert (base["agree"], base["warnings"]) == (True, [])
 
 
 def test_what_nobody_measured_is_worked_out_from_the_photos_and_holds_the_truth(
