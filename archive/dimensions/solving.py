@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from graphlib import CycleError, TopologicalSorter
 from itertools import pairwise
@@ -155,8 +156,12 @@ def keep_lens_found(writer: Writer, derivation: Derivation) -> LensFit | None:
 
 
 def _in_order(look: Look, keys: Iterable[int]) -> list[int]:
-    """These recipes and all that lean on them, each after what it leans on."""
-    order: TopologicalSorter[int] = TopologicalSorter()
+    """These recipes and all that lean on them, each after what it leans on.
+
+    A tally may tie a size to the one it was worked out from: there is no order in that, and no circle either.
+    """
+    direct: dict[int, set[int]] = {}  # what each leans on
+    by_tallies: dict[int, set[int]] = {}
     waiting, seen = list(keys), set[int]()
     names: dict[int, Derivation] = {}
     while waiting:
@@ -164,29 +169,36 @@ def _in_order(look: Look, keys: Iterable[int]) -> list[int]:
         if key in seen:
             continue
         seen.add(key)
-        order.add(key)
+        direct.setdefault(key, set())
         for derivation in recipes.derivations_by_key(look, [key]):
             names[key] = derivation
-            followers = _leaning_on(look, derivation)
-            for follower in followers:
-                order.add(follower, key)
-            waiting += followers
+            leaning, tied = _leaning_on(look, derivation)
+            for follower in leaning | tied:
+                direct.setdefault(follower, set())
+                (direct if follower in leaning else by_tallies).setdefault(follower, set()).add(key)
+            waiting += leaning | tied
+    every = {key: direct[key] | by_tallies.get(key, set()) for key in direct}
+    with suppress(CycleError):
+        return list(TopologicalSorter(every).static_order())
     try:
-        return list(order.static_order())
+        return list(TopologicalSorter(direct).static_order())
     except CycleError as error:
         raise SizesInACircle(_path(look, [names[key] for key in error.args[1]])) from error
 
 
-def _leaning_on(look: Look, derivation: Derivation) -> list[int]:
+def _leaning_on(look: Look, derivation: Derivation) -> tuple[set[int], set[int]]:
+    """The recipes that lean on what a recipe finds, and those that do so only through tallies."""
     if derivation.method == "lens":
         if derivation.photo_key is None:
-            return []
+            return set(), set()
         (photo,) = photos.photos_by_key(look, [derivation.photo_key])
         taken = recipes.derivations_by_key(look, recipes.keys_by_camera(look, recipes.camera_of(photo)))
-        return [d.key for d in taken if d.method != "lens"]
+        return {d.key for d in taken if d.method != "lens"}, set()
     standing = [r for r in sizes.readings_worked_out_by(look, [derivation.id])[derivation.id] if _counts(r)]
-    tied, _ = tallies.tied_together(look, {r.dimension_key for r in standing})
-    return sorted(recipes.keys_leaning_on_dimensions(look, tied))
+    found = {r.dimension_key for r in standing}
+    tied, _ = tallies.tied_together(look, found)
+    leaning = recipes.keys_leaning_on_dimensions(look, found)
+    return leaning, recipes.keys_leaning_on_dimensions(look, tied) - leaning
 
 
 def _counts(reading: Reading) -> bool:

@@ -20,6 +20,7 @@ from archive.dimensions.marking import marks_of_photo, put_mark
 from archive.dimensions.overview import SizeLine, sizes_of
 from archive.dimensions.readings import record_reading
 from archive.dimensions.sheets import read_sheet
+from archive.dimensions.tallying import add_tally
 from archive.dimensions.undoing import undo
 from archive.errors import NotAccepted, NotWorkedOut, RecordNotFound, SizesInACircle
 from archive.ingest.importing import import_files
@@ -303,6 +304,19 @@ def test_a_size_that_would_be_worked_out_from_itself_is_refused_with_the_way_rou
     )
     with hut.look() as look:
         assert newest_change(look) == before
+
+
+def test_a_tally_may_tie_a_size_to_the_one_it_was_worked_out_from(hut: Archive) -> None:
+    entered(hut, wall("foot; foot right; door width; in the plane"))
+    record_reading(hut, HUT, "left pier width", "511 mm", instrument="long tape")
+    record_reading(hut, HUT, "right part width", "1528 mm", instrument="long tape")
+    add_tally(hut, HUT, "left pier width + door width + right part width = wall length")
+
+    parts = sum(figure(hut, label) for label in ("left pier width", "door width", "right part width"))
+    assert parts == pytest.approx(figure(hut, "wall length"), abs=1e-6)
+    before = figure(hut, "door width")
+    right.amend_size(hut, HUT, "wall length", "2744 mm")
+    assert figure(hut, "door width") > before + 5
 
 
 def test_a_size_cannot_be_its_own_known_size(hut: Archive) -> None:
