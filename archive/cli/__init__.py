@@ -32,6 +32,7 @@ _WHERE = {
     "mark": "marks:mark",
     "marks": "marks:marks",
     "derive": "deriving:derive",
+    "explain": "deriving:explain",
     "find": "find:find",
     "kinds": "kinds:kinds",
     "kind": "kinds:kind",

@@ -9,10 +9,13 @@ import click
 
 from archive import wording
 from archive.cli.door import json_option, pass_archive, show_json
+from archive.metrology.sources import Doubtful
 from archive.records.archive import Archive
+from archive.records.things import as_json
 
 if TYPE_CHECKING:
     from archive.dimensions.derivations import Entered, SizeWorkedOut
+    from archive.dimensions.explaining import Explanation
 
 
 @click.command()
@@ -40,6 +43,78 @@ def derive(archive: Archive, sheet: str, dry_run: bool, move_marks: bool, as_jso
         show_json(_entered_json(entered, dry_run))
         return
     _tell(entered, dry_run)
+
+
+@click.command()
+@click.argument("reading")
+@click.argument("label", required=False)
+@click.option("--picture", metavar="FILE", help="Draw it on its photo into this new .png or .jpg file.")
+@click.option(
+    "--at", "scale", metavar="SCALE", help="Say what it comes to at this scale too: 1:43.5, 7mm/ft."
+)
+@json_option
+@pass_archive
+def explain(
+    archive: Archive, reading: str, label: str | None, picture: str | None, scale: str | None, as_json_: bool
+) -> None:
+    """Tell how a reading came about and where its doubt comes from.
+
+    READING is its id, or the subject, and LABEL the size of it that is meant.
+
+    \b
+    Example:
+        rivetbook explain "Weighbridge hut" "window height" --at 1:43.5 --picture window.png
+    """
+    from archive.dimensions.explaining import explain as explained
+    from archive.scales import parse_scale
+
+    told = explained(archive, reading, label, scale=parse_scale(scale) if scale else None)
+    if picture:
+        from archive.packs.check_picture import write_check_picture
+
+        write_check_picture(archive, told, Path(picture).expanduser())
+    if as_json_:
+        show_json(_explained_json(told, picture))
+        return
+    for sentence in told.sentences:
+        click.echo(sentence)
+    if told.model_text:
+        click.echo(f"On the model: {told.model_text}.")
+    if told.doubt:
+        click.echo(f"Its doubt: {told.doubt}.")
+    for warning in told.warnings:
+        click.echo(warning.message)
+    if picture:
+        click.echo(f"Drawn in '{picture}'.")
+
+
+def _explained_json(told: Explanation, picture: str | None) -> dict[str, Any]:
+    return {
+        "reading": told.reading.id,
+        "subject": told.dimension.subject,
+        "dimension": told.dimension.label,
+        "grade": told.reading.grade,
+        "method": told.derivation.method if told.derivation else None,
+        "photo": told.photo.file if told.photo else None,
+        "value": told.known.value,
+        "unit": told.reading.unit,
+        "standard_uncertainty": told.known.standard_uncertainty,
+        "interval_95": list(told.interval_95),
+        "on_the_model": told.model_text,
+        "explanation": list(told.sentences),
+        "marks": [as_json(mark) for mark in told.marks],
+        "solved": told.derivation.solved if told.derivation else None,
+        "sources": _sources(told.known),
+        "warnings": [as_json(w) for w in told.warnings],
+        "picture": picture,
+    }
+
+
+def _sources(known: Doubtful) -> list[dict[str, Any]]:
+    return [
+        {"kind": s.kind, "of": s.of_record, "component": s.component, "share": share}
+        for s, share in known.shares()
+    ]
 
 
 def _entered_json(entered: Entered, dry_run: bool) -> dict[str, Any]:
@@ -80,10 +155,7 @@ def _size_json(size: SizeWorkedOut, dry_run: bool) -> dict[str, Any]:
         "value_mm": derived.value_mm,
         "standard_uncertainty_mm": derived.standard_uncertainty_mm,
         "interval_95_mm": list(derived.interval_95_mm),
-        "sources": [
-            {"kind": s.kind, "of": s.of_record, "component": s.component, "share": share}
-            for s, share in size.known.shares()
-        ],
+        "sources": _sources(size.known),
         "diagnostics": dict(derived.diagnostics),
         "warnings": [{"code": w.code, "message": w.message} for w in derived.warnings],
     }

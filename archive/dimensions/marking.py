@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Literal
 from archive import pictures
 from archive.dimensions.estimates import recompute
 from archive.dimensions.sheets import CLEARNESS
-from archive.errors import NotAccepted
+from archive.errors import FileNotThere, NotAccepted
 from archive.records import marks, photos
 from archive.records.archive import Archive
 from archive.records.names import clean_name
@@ -66,7 +66,7 @@ def put_mark(
 
     Raises
     ------
-    RecordNotFound, SeveralMatch, NotAccepted, PictureNotReadable
+    RecordNotFound, SeveralMatch, NotAccepted, PictureNotReadable, FileNotThere
     """
     with archive.look() as look:
         found = photos.photo_named(look, photo)
@@ -139,7 +139,11 @@ def placed_within_px(mark: PhotoMark) -> float:
 def _snapped(archive: Archive, photo: Photo, x_px: float, y_px: float, to: SnapTo) -> Snapped:
     from archive.photogrammetry.snapping import grey_of, snap_to_corner, snap_to_edge
 
-    grey = grey_of(pictures.upright_array(archive.path_of(photo.picture.stored_path)))
+    path = archive.path_of(photo.picture.stored_path)
+    try:
+        grey = grey_of(pictures.upright_array(path))
+    except FileNotFoundError as error:
+        raise FileNotThere(str(path), "photo") from error
     snap = snap_to_corner if to == "corner" else snap_to_edge
     return snap(grey, x_px, y_px)
 

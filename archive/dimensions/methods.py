@@ -6,6 +6,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
+
 from archive.dimensions.sheets import SECOND_DIAMETER
 from archive.errors import MarksNotUsable
 from archive.lengths import parse_length
@@ -13,7 +15,8 @@ from archive.metrology.sources import Doubtful
 from archive.photogrammetry import distance, heights, line, plane, round, square_on
 from archive.photogrammetry.doubt import Derived
 from archive.photogrammetry.lens import LensFit, lens_from_edges
-from archive.photogrammetry.marks import Lies, Mark, Shot
+from archive.photogrammetry.marks import Array, Lies, Mark, Shot
+from archive.photogrammetry.set_back import CORNERS
 from archive.records.names import name_key
 
 Edge = Sequence[Mark]
@@ -57,6 +60,14 @@ class Given:
         return self.ends(self.recipe["known"][0])
 
 
+@dataclass(frozen=True, slots=True)
+class KnownPlane:
+    """Places of a plane that a recipe knows, (N, 2) mm, and the names of their marks."""
+
+    places_mm: Array
+    names: tuple[str, ...]
+
+
 def solve(method: str, given: Given, asked: Mapping[str, Any], lies: Lies) -> Derived:
     """Work out one asked size of a recipe; raises MarksNotUsable."""
     return _SOLVERS[method](given, asked, lies)
@@ -98,6 +109,23 @@ def marks_named(recipe: Mapping[str, Any]) -> list[str]:
     return list(names.values())
 
 
+def known_plane(method: str, given: Given, diagnostics: Mapping[str, float]) -> KnownPlane | None:
+    """The places of a plane that a recipe knows; None for a method that knows no plane. Raises MarksNotUsable."""
+    if method == "points":
+        names = tuple(part["point"] for part in given.recipe["known"])
+        return KnownPlane(np.array(_world(given)), names)
+    if method not in ("rectangle", "one side"):
+        return None
+    corners = given.listed(given.recipe["corners"])
+    if method == "rectangle":
+        shape = CORNERS * tuple(side.value for side in _sides(given, corners))
+    else:
+        first, second = _corner_numbers(given, corners, given.recipe["known"][0])
+        shape = CORNERS * (1.0, diagnostics["aspect"])
+        shape = shape * given.known[0].value / np.hypot(*(shape[first] - shape[second]))
+    return KnownPlane(shape, tuple(given.recipe["corners"]))
+
+
 def _square_on(given: Given, asked: Mapping[str, Any], lies: Lies) -> Derived:
     return square_on.size_by_proportion(
         given.known_ends,
@@ -112,6 +140,11 @@ def _square_on(given: Given, asked: Mapping[str, Any], lies: Lies) -> Derived:
 
 def _rectangle(given: Given, asked: Mapping[str, Any], lies: Lies) -> Derived:
     corners = given.listed(given.recipe["corners"])
+    return plane.size_by_rectangle(corners, *_sides(given, corners), given.ends(asked), lies, given.shot)
+
+
+def _sides(given: Given, corners: Sequence[Mark]) -> tuple[Doubtful, Doubtful]:
+    """The rectangle's side from its first corner to the second, and the one after it."""
     sides: dict[bool, Doubtful] = {}
     for part, known in zip(given.recipe["known"], given.known, strict=True):
         first, second = _corner_numbers(given, corners, part)
@@ -119,14 +152,13 @@ def _rectangle(given: Given, asked: Mapping[str, Any], lies: Lies) -> Derived:
             raise MarksNotUsable(
                 "bad-input", "A known size of the rectangle must be a side of it; give one side each way."
             )
-        along = {first, second} in ({0, 1}, {2, 3})
-        sides[along] = known
+        sides[{first, second} in ({0, 1}, {2, 3})] = known
     if len(sides) != 2:
         raise MarksNotUsable(
             "bad-input",
             "Both known sizes run the same way; give one side each way, or use the method 'one side'.",
         )
-    return plane.size_by_rectangle(corners, sides[True], sides[False], given.ends(asked), lies, given.shot)
+    return sides[True], sides[False]
 
 
 def _one_side(given: Given, asked: Mapping[str, Any], lies: Lies) -> Derived:
@@ -148,8 +180,11 @@ def _corner_numbers(given: Given, corners: Sequence[Mark], part: Mapping[str, An
 
 def _points(given: Given, asked: Mapping[str, Any], lies: Lies) -> Derived:
     points = given.listed([part["point"] for part in given.recipe["known"]])
-    world = [[parse_length(at).value_mm for at in part["at"]] for part in given.recipe["known"]]
-    return plane.size_by_points(points, world, given.ends(asked), lies, given.shot)
+    return plane.size_by_points(points, _world(given), given.ends(asked), lies, given.shot)
+
+
+def _world(given: Given) -> list[list[float]]:
+    return [[parse_length(at).value_mm for at in part["at"]] for part in given.recipe["known"]]
 
 
 def _edge(given: Given, asked: Mapping[str, Any], lies: Lies) -> Derived:

@@ -83,6 +83,17 @@ def solve_again(writer: Writer, keys: Iterable[int]) -> None:
             _solve_one_again(writer, derivation)
 
 
+def known_plane(
+    look: Look, derivation: Derivation, diagnostics: Mapping[str, float]
+) -> methods.KnownPlane | None:
+    """The places of a plane that a recipe knows; None where it knows no plane, or no longer solves."""
+    try:
+        given, _ = _given(look, derivation)
+        return methods.known_plane(derivation.method, given, diagnostics)
+    except MarksNotUsable:
+        return None
+
+
 def store(
     writer: Writer, derivation: Derivation, came: Sequence[Came], readings: Mapping[str, Reading]
 ) -> None:

@@ -76,8 +76,8 @@ def _drawn(heading: str, tiles: Sequence[Tile]) -> Image.Image:
     sheet = Image.new("RGB", (width, top + rows * (_PICTURE_PX[1] + _TEXT_PX + _GAP_PX)), _PAPER)
     draw = ImageDraw.Draw(sheet)
     if heading:
-        draw.text((_GAP_PX, _GAP_PX), _fitted(heading, _font(_NAME_PX, bold=True), width - 2 * _GAP_PX),
-                  fill=_INK, font=_font(_NAME_PX, bold=True))  # fmt: skip
+        draw.text((_GAP_PX, _GAP_PX), fitted(heading, font(_NAME_PX, bold=True), width - 2 * _GAP_PX),
+                  fill=_INK, font=font(_NAME_PX, bold=True))  # fmt: skip
     for number, tile in enumerate(tiles):
         row, column = divmod(number, columns)
         left = _GAP_PX + column * (_PICTURE_PX[0] + _GAP_PX)
@@ -90,13 +90,13 @@ def _draw_tile(sheet: Image.Image, draw: ImageDraw, tile: Tile, left: int, top: 
     if picture is None:
         right, bottom = left + _PICTURE_PX[0], top + _PICTURE_PX[1]
         draw.rectangle((left, top, right - 1, bottom - 1), fill=_BLANK)
-        draw.text((left + 12, top + 12), "no picture", fill=_GREY, font=_font(_DETAIL_PX))
+        draw.text((left + 12, top + 12), "no picture", fill=_GREY, font=font(_DETAIL_PX))
     else:
         spare = [box - side for box, side in zip(_PICTURE_PX, picture.size, strict=True)]
         sheet.paste(picture, (left + spare[0] // 2, top + spare[1]))  # names line up under the pictures
     at = top + _PICTURE_PX[1] + 8
-    bold, plain = _font(_NAME_PX, bold=True), _font(_DETAIL_PX)
-    draw.text((left, at), _fitted(tile.name, bold, _PICTURE_PX[0]), fill=_INK, font=bold)
+    bold, plain = font(_NAME_PX, bold=True), font(_DETAIL_PX)
+    draw.text((left, at), fitted(tile.name, bold, _PICTURE_PX[0]), fill=_INK, font=bold)
     at += _NAME_PX + 6
     for line in _lines(tile.detail, plain, _PICTURE_PX[0]):
         draw.text((left, at), line, fill=_GREY, font=plain)
@@ -119,14 +119,15 @@ def _picture(tile: Tile) -> Image.Image | None:
 
 
 @cache
-def _font(size_px: int, *, bold: bool = False) -> FreeTypeFont:
+def font(size_px: int, *, bold: bool = False) -> FreeTypeFont:
+    """Return the letters that pictures are written with."""
     from PIL import ImageFont
 
     name = "DejaVuSansCondensed-Bold.ttf" if bold else "DejaVuSansCondensed.ttf"
     return ImageFont.truetype(str(Path(__file__).with_name("fonts") / name), size_px)
 
 
-def _fitted(text: str, font: FreeTypeFont, width_px: int) -> str:
+def fitted(text: str, font: FreeTypeFont, width_px: int) -> str:
     """Return the text, ending in '…' where it had to be cut to the width."""
     text = clean(text)
     if font.getlength(text) <= width_px:
@@ -144,6 +145,6 @@ def _lines(text: str, font: FreeTypeFont, width_px: int) -> list[str]:
         while taken < len(rest) and font.getlength(" ".join(rest[: taken + 1])) <= width_px:
             taken += 1
         last = len(lines) == _DETAIL_LINES - 1
-        lines.append(_fitted(" ".join(rest if last else rest[:taken]), font, width_px))
+        lines.append(fitted(" ".join(rest if last else rest[:taken]), font, width_px))
         rest = rest[taken:]
     return lines

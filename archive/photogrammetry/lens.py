@@ -54,6 +54,24 @@ class Lens:
         corrected[s + 2 * q * slope <= 0] = np.nan
         return corrected
 
+    def bent(self, px: Array) -> Array:
+        """Where the lens puts places without distortion, (N, 2) px -> (N, 2): `straightened` backwards, by Newton steps.
+
+        NaN where no place of the photo is straightened to there.
+        """
+        strength, *centre = (number.value for number in self.numbers)
+        away = px - centre
+        reach = np.hypot(*away.T) / self.norm_radius_px
+        bent = reach.copy()
+        for _ in range(_ROUNDS):
+            s, slope = _stretch(self.model, np.array([strength]), bent**2)
+            bent = bent - (bent * s - reach) / (s + 2 * bent**2 * slope)
+        s, slope = _stretch(self.model, np.array([strength]), bent**2)
+        found = (np.abs(bent * s - reach) < 1e-9) & (s + 2 * bent**2 * slope > 0) & (bent >= 0)
+        factor = np.divide(bent, reach, out=np.ones_like(reach), where=reach > 0)
+        result: Array = np.where(found[:, None], centre + away * factor[:, None], np.nan)
+        return result
+
 
 @dataclass(frozen=True, slots=True)
 class LensFit:

@@ -23,7 +23,7 @@ photo = "HC20_0415"
 subject = "Wharf crane"
 marks = { a = [5, 40], b = [115, 40], c = [20, 5], d = [20, 75] }
 known = [{ from = "a", to = "b", dimension = "jib length" }]
-asked = [{ from = "c", to = "d", label = "post height", lies = "in the plane" }]
+asked = [{ from = "c", to = "d", label = "hook drop", lies = "in the plane" }]
 """
 
 
@@ -76,6 +76,7 @@ def _type_sample(here: Path) -> None:
         ("--archive", archive, "size", "add", "Wharf crane", "base width", "2ft 6in"),
         ("--archive", archive, "size", "add", "Wharf crane", "base half", "1ft 3in"),
         ("--archive", archive, "tally", "add", "Wharf crane", "2 x base half = base width"),
+        ("--archive", archive, "derive", str(here / "post.toml")),
         ("--archive", archive, "build", "add", "Crane in 7 mm", "--scale", "1:43.5", "--subject", "Wharf crane"),
         ("--archive", archive, "subject", "add", "Lock gate"),
         ("--archive", archive, "find", "crane"),  # so that the search index is there

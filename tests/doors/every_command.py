@@ -167,6 +167,10 @@ USAGES: dict[str, Usage] = {
     "mark": Usage((photo(), "post foot", "60.5", "70", "--crisp", "--worn", "--snap", "edge"), writes=True),
     "marks": Usage((photo(),)),
     "derive": Usage((Named("post.toml", "sheet"), "--dry-run", "--move-marks"), writes=True),
+    "explain": Usage(
+        (subject(), Named("hook drop", "size of the subject"), "--at", SCALE, "--picture", Named("drop.png", "picture to make")),
+        others=((READING,),),
+    ),
     "find": Usage(
         ("crane", "--kind", KIND, "--view", VIEW, "--visit", visit(), "--size", Named("jib length over 4 m", "size asked for"),
          "--model-size", Named("jib length over 10 cm", "size asked for"), "--at", SCALE,
@@ -237,6 +241,7 @@ REFUSED: dict[str, tuple[tuple[str, str], ...]] = {
     "time": (("soon", "'soon' was not understood as a time"), ("2024 to 2023", "'2024 to 2023' ends before it begins")),
     "place": (("Wendle Basil", "There is no place called 'Wendle Basil'"), ("91, 0", "'91, 0' lies nowhere on earth")),
     "distance": (("a bit", "was not understood"), ("0 km", "'0 km' is no distance")),
+    "picture to make": (("post.toml", "'post.toml' is not the name of a picture"), ("no such folder/drop.png", "'no such folder/drop.png' could not be written")),
     "sheet": (("no such.toml", "There is no sheet at 'no such.toml'"), ("a file.txt", "The sheet 'a file.txt' was not understood"), ("card", "There is no sheet at 'card'")),
     "day": (("2023-06-31", "'2023-06-31' is not a day"), ("last week", "'last week' is not a day")),
     "zone": (("Europe/Wendle", "There is no time zone called 'Europe/Wendle'"),),

@@ -180,7 +180,7 @@ def test_a_hit_has_all_its_keys(here: Path) -> None:
 
 
 def test_a_worked_out_size_has_all_its_keys(here: Path) -> None:
-    document = told("derive", "post.toml")
+    made, document = told("derive", "post.toml", "--dry-run"), told("derive", "post.toml")
     (size,) = document["sizes"]
 
     assert {
@@ -201,14 +201,27 @@ def test_a_worked_out_size_has_all_its_keys(here: Path) -> None:
     assert size["value_mm"] == pytest.approx(5638.8 * 70 / 110)
     assert sum(source["share"] for source in size["sources"]) == pytest.approx(1)
     assert {w["code"] for w in size["warnings"]} == {"focal-assumed"}
-    held = next(s for s in told("sizes", "Wharf crane")["sizes"] if s["dimension"] == "post height")
+    assert (made["derivation"], made["dry_run"], document["already_held"]) == (None, True, True)
+    held = next(s for s in told("sizes", "Wharf crane")["sizes"] if s["dimension"] == "hook drop")
     assert held["grade"] == "worked out"
     assert held["readings"][0]["derived_by"] == document["derivation"]
 
 
 def test_marks_have_their_places_and_their_doubt(here: Path) -> None:
     told("mark", "HC20_0415", "post foot", "60.5", "70", "--worn")
-    (mark,) = told("marks", "HC20_0415")["marks"]
+    *others, mark = told("marks", "HC20_0415")["marks"]
+    assert [(m["name"], m["used_by"]) for m in others] == [("a", 1), ("b", 1), ("c", 1), ("d", 1)]
 
     assert (mark["name"], mark["x_px"], mark["y_px"], mark["clear"]) == ("post foot", 60.5, 70.0, "worn")
     assert (mark["u_px"], mark["snapped"], mark["used_by"]) == (2.5, None, 0)
+
+
+def test_an_explanation_has_all_its_keys(here: Path) -> None:
+    document = told("explain", "Wharf crane", "hook drop", "--at", "1:43.5", "--picture", "drop.png")
+
+    assert {"reading", "subject", "dimension", "grade", "method", "photo", "value", "unit", "standard_uncertainty",
+            "interval_95", "on_the_model", "explanation", "marks", "solved", "sources", "warnings", "picture"} <= set(document)  # fmt: skip
+    assert (document["grade"], document["method"], document["solved"]) == ("worked out", "square on", True)
+    assert document["value"] == pytest.approx(5638.8 * 70 / 110)
+    assert [mark["name"] for mark in document["marks"]] == ["a", "b", "c", "d"]
+    assert (here / "drop.png").read_bytes().startswith(b"\x89PNG")

@@ -1,0 +1,172 @@
+"""A picture to check a worked-out size by eye: the photo with its marks, and its plane as seen from straight before it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from io import BytesIO
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from archive import pictures, wording
+from archive.dimensions.explaining import Explanation
+from archive.errors import CouldNotWrite, NotAccepted
+from archive.packs.contact_sheet import fitted, font
+from archive.records.archive import Archive
+from archive.records.names import name_key
+
+if TYPE_CHECKING:
+    from PIL import Image
+
+    from archive.photogrammetry.marks import Array
+
+_FORMATS = {".png": "PNG", ".jpg": "JPEG", ".jpeg": "JPEG"}
+_READ_PX, _SHOWN_PX, _STRAIGHT_PX = 4000, 1400, 900
+_GAP_PX, _TEXT_PX, _NAME_PX = 24, 26, 20
+_PAPER, _INK = (255, 255, 255), (20, 20, 20)
+_KNOWN, _ASKED, _DARK = (80, 200, 255), (255, 190, 60), (0, 0, 0)
+_MARK_PX = 7
+
+
+def write_check_picture(archive: Archive, explanation: Explanation, file: Path) -> None:
+    """Draw a worked-out size on its photo into a new PNG or JPEG file.
+
+    Raises
+    ------
+    NotAccepted
+        The reading was not worked out, its photo is gone, or the file is there already or named otherwise.
+    PictureNotReadable, CouldNotWrite
+    """
+    if file.suffix.lower() not in _FORMATS:
+        raise NotAccepted(
+            f"'{file}' is not the name of a picture", "Give it a name that ends in .png or .jpg."
+        )
+    if file.exists():
+        raise NotAccepted(f"'{file}' is there already and was left as it is", "Name a new file.")
+    if explanation.derivation is None or explanation.photo is None:
+        raise NotAccepted(
+            "There are no marks on a photo to draw for this reading",
+            "Leave --picture off; the words say all.",
+        )
+    drawn = BytesIO()
+    _drawn(archive, explanation).save(drawn, _FORMATS[file.suffix.lower()], quality=90)
+    try:
+        with file.open("xb") as written:
+            written.write(drawn.getvalue())
+    except (OSError, ValueError) as error:
+        raise CouldNotWrite(str(file), getattr(error, "strerror", None) or str(error)) from error
+
+
+def _drawn(archive: Archive, explanation: Explanation) -> Image.Image:
+    from PIL import Image, ImageDraw
+
+    assert explanation.photo is not None
+    read = pictures.upright_array(archive.path_of(explanation.photo.picture.stored_path), longest_px=_READ_PX)
+    places = {name_key(m.name): np.array([m.x_px, m.y_px]) for m in explanation.marks}
+    parts = [_on_the_photo(read, explanation, places)]
+    straight = _straightened(read, explanation, places)
+    if straight is not None:
+        parts.append(straight)
+    heading = _heading(explanation)
+    top = _GAP_PX + len(heading) * (_TEXT_PX + 8) + _GAP_PX // 2
+    width = sum(part.width for part in parts) + (len(parts) + 1) * _GAP_PX
+    sheet = Image.new("RGB", (width, top + max(part.height for part in parts) + _GAP_PX), _PAPER)
+    draw = ImageDraw.Draw(sheet)
+    for number, line in enumerate(heading):
+        set_in = font(_TEXT_PX, bold=number == 0)
+        at = (_GAP_PX, _GAP_PX + number * (_TEXT_PX + 8))
+        draw.text(at, fitted(line, set_in, width - 2 * _GAP_PX), fill=_INK, font=set_in)
+    left = _GAP_PX
+    for part in parts:
+        sheet.paste(part, (left, top))
+        left += part.width + _GAP_PX
+    return sheet
+
+
+def _heading(explanation: Explanation) -> list[str]:
+    dimension, interval = explanation.dimension, explanation.interval_95
+    size = wording.size("length", explanation.known.value, interval)
+    lines = [
+        f"{dimension.label} of {dimension.subject}: {size} ({wording.other_system('length', explanation.known.value, interval)})"
+    ]
+    if explanation.model_text is not None:
+        lines.append(f"On the model: {explanation.model_text}")
+    assert explanation.photo is not None
+    lines.append(f"{explanation.photo.file}; known in blue, worked out in yellow")
+    return lines
+
+
+def _on_the_photo(read: np.ndarray, explanation: Explanation, places: Mapping[str, Array]) -> Image.Image:
+    from PIL import Image
+
+    assert explanation.photo is not None
+    assert explanation.photo.width is not None
+    shown = Image.fromarray(read)
+    shown.thumbnail((_SHOWN_PX, _SHOWN_PX), Image.Resampling.LANCZOS)
+    scale = shown.width / explanation.photo.width
+    here = {name: (px + 0.5) * scale - 0.5 for name, px in places.items()}
+    _draw_over(shown, explanation, here, names=True)
+    return shown
+
+
+def _straightened(
+    read: np.ndarray, explanation: Explanation, places: Mapping[str, Array]
+) -> Image.Image | None:
+    """The known plane from straight before it; None where the method knows no plane."""
+    if explanation.plane is None:
+        return None
+    from PIL import Image
+
+    from archive.photogrammetry.straightening import places_in_plane, straightened_picture
+
+    assert explanation.photo is not None
+    assert explanation.photo.width is not None
+    known_px = np.array([places[name_key(name)] for name in explanation.plane.names])
+    every_px = np.array(list(places.values()))
+    straight = straightened_picture(
+        read,
+        explanation.photo.width / read.shape[1],
+        explanation.plane.places_mm,
+        known_px,
+        every_px,
+        explanation.lens,
+        _STRAIGHT_PX,
+    )
+    on_plane = places_in_plane(explanation.plane.places_mm, known_px, every_px, explanation.lens)
+    shown = Image.fromarray(straight.picture)
+    there = dict(zip(places, straight.px_of(on_plane), strict=True))
+    _draw_over(shown, explanation, there, names=False)
+    return shown
+
+
+def _draw_over(
+    shown: Image.Image, explanation: Explanation, places: Mapping[str, Array], *, names: bool
+) -> None:
+    """Draw known and asked stretches with what they come to, and every mark."""
+    from PIL import ImageDraw
+
+    draw, texts = ImageDraw.Draw(shown), []
+    for each in explanation.stretches:
+        start, end = places.get(name_key(each.start)), places.get(name_key(each.end))
+        if start is None or end is None:
+            continue
+        colour = _ASKED if each.is_asked else _KNOWN
+        line = (*start.tolist(), *end.tolist())
+        draw.line(line, fill=_DARK, width=6)
+        draw.line(line, fill=colour, width=3)
+        text = each.text
+        if each.is_asked and explanation.model_text is not None:
+            text += f"; on the model {explanation.model_text}"
+        texts.append(((start + end) / 2, text, colour))
+    for mark in explanation.marks:
+        x, y = places[name_key(mark.name)].tolist()
+        for colour, width in ((_DARK, 5), (_PAPER, 2)):
+            draw.line((x - _MARK_PX, y, x + _MARK_PX, y), fill=colour, width=width)
+            draw.line((x, y - _MARK_PX, x, y + _MARK_PX), fill=colour, width=width)
+        if names:
+            texts.append((np.array([x + 8, y + 8]), mark.name, _PAPER))
+    for at, text, colour in texts:
+        set_in = font(_NAME_PX)
+        left = max(0.0, min(float(at[0]), shown.width - set_in.getlength(text) - 3))
+        draw.text((left, float(at[1])), text, fill=colour, font=set_in, stroke_width=3, stroke_fill=_DARK)
