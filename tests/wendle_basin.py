@@ -18,6 +18,7 @@ from archive.records import (
     sizes,
     subjects,
     tallies,
+    visit_files,
     visits,
     wants,
 )
@@ -61,6 +62,15 @@ def fill(archive: Archive) -> None:
                 for n in (2, 3, 4)
             ],
         )  # fmt: skip
+        visit_files.add_visit_files(
+            writer,
+            june,
+            [
+                Original(
+                    "film", f"visits/{june.folder}/round the crane.mp4", "round the crane.mp4", "f" * 64, 9
+                )
+            ],
+        )
         wharf = subjects.add_subject(writer, "Wendle Basin wharf", place="Wendle Basin")
         crane = subjects.add_subject(
             writer,

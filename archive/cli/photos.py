@@ -17,11 +17,19 @@ from archive.records.entering import link_photos
 @click.command("import")
 @click.argument("paths", nargs=-1, required=True, metavar="PATH...")
 @click.option("--visit", help="The visit they belong to; one of this name is made if there is none.")
+@click.option(
+    "--without-films", is_flag=True, help="Leave out films and voice notes that came with no photo."
+)
 @json_option
 @pass_archive
 @click.pass_context
 def import_photos(
-    ctx: click.Context, archive: Archive, paths: tuple[str, ...], visit: str | None, as_json_: bool
+    ctx: click.Context,
+    archive: Archive,
+    paths: tuple[str, ...],
+    visit: str | None,
+    without_films: bool,
+    as_json_: bool,
 ) -> None:
     """Bring photos in from files, folders and ZIP files. The files themselves are never altered.
 
@@ -32,7 +40,13 @@ def import_photos(
     from archive.ingest.importing import import_files
 
     with show.progress() as progress:
-        report = import_files(archive, [Path(p).expanduser() for p in paths], visit=visit, progress=progress)
+        report = import_files(
+            archive,
+            [Path(p).expanduser() for p in paths],
+            visit=visit,
+            films=not without_films,
+            progress=progress,
+        )
     if as_json_:
         show_json(show.import_json(report))
     else:

@@ -11,7 +11,7 @@ import click
 
 from archive import wording
 from archive.records.entering import Linked
-from archive.records.things import Build, Dimension, Instrument, Photo, Subject, Visit, as_json
+from archive.records.things import Build, Dimension, Instrument, Photo, Subject, Visit, VisitFile, as_json
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from archive.dimensions.lines import LinesRecorded
     from archive.dimensions.overview import SizeLine, SubjectSizes
     from archive.dimensions.readings import Recorded
-    from archive.ingest.importing import ImportReport
+    from archive.ingest.importing import ImportReport, KeptBeside
     from archive.packs.writing import PackReport
     from archive.records.finding import PhotoCard
     from archive.records.fixity import Finding, Verified
@@ -107,6 +107,11 @@ def visit_lines(visit: Visit) -> list[str]:
     return [f"{name:<8}{value}" for name, value in facts if value]
 
 
+def visit_file_line(file: VisitFile) -> str:
+    """A film or voice note of a visit in one line."""
+    return f"{file.file} ({_ROLES[file.role][0]}, {file.bytes / 1e6:,.1f} MB)"
+
+
 def visit_table(visits: Sequence[Visit]) -> None:
     """All visits."""
     table(
@@ -178,8 +183,11 @@ def import_report(report: ImportReport) -> None:
         )
     into = f" into the visit {report.visit.name}" if report.visit and report.imported else ""
     click.echo(f"Imported {_counted(len(report.imported), 'photo', 'photos')}{into}.")
-    if report.kept_beside:
-        click.echo(f"{_beside(report)} kept as part of the photos that they came with.")
+    with_photos = [kept for kept in report.kept_beside if kept.photo is not None]
+    if with_photos:
+        click.echo(f"{_beside(with_photos)} kept as part of the photos that they came with.")
+    if loose := [kept for kept in report.kept_beside if kept.photo is None]:
+        click.echo(f"{_beside(loose)} kept beside the visit's photos.")
     if report.already_held:
         click.echo(
             f"{_counted(len(report.already_held), 'file was', 'files were')} in the archive already and "
@@ -204,15 +212,15 @@ _ROLES = {
 }
 
 
-def _beside(report: ImportReport) -> str:
+def _beside(kept: Sequence[KeptBeside]) -> str:
     """'2 raw files and 1 sidecar were'."""
     counts = [
         _counted(number, *words)
         for role, words in _ROLES.items()
-        if (number := sum(kept.role == role for kept in report.kept_beside))
+        if (number := sum(each.role == role for each in kept))
     ]
     listed = " and ".join([", ".join(counts[:-1]), counts[-1]] if len(counts) > 1 else counts)
-    return f"{listed} {'was' if len(report.kept_beside) == 1 else 'were'}"
+    return f"{listed} {'was' if len(kept) == 1 else 'were'}"
 
 
 def linked(done: Linked) -> None:

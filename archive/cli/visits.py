@@ -10,6 +10,7 @@ from archive.records import photos, visits
 from archive.records.archive import Archive
 from archive.records.entering import enter_visit
 from archive.records.things import as_json
+from archive.records.visit_files import visit_files_of
 
 
 @click.group(cls=BookGroup)
@@ -58,12 +59,21 @@ def show_visit(archive: Archive, name: str, as_json_: bool) -> None:
     with archive.look() as look:
         found = visits.visit_named(look, name)
         shown = photos.all_photos(look, visit=found)
+        beside = visit_files_of(look, found)
     if as_json_:
-        show_json({"visit": as_json(found), "photos": [show.photo_json(p) for p in shown]})
+        show_json(
+            {
+                "visit": as_json(found),
+                "photos": [show.photo_json(p) for p in shown],
+                "files": [as_json(file) for file in beside],
+            }
+        )
         return
     for line in show.visit_lines(found):
         click.echo(line)
     show.photo_table(shown)
+    for file in beside:
+        click.echo(f"Beside them: {show.visit_file_line(file)}")
 
 
 @visit.command("list")

@@ -7,8 +7,8 @@ Files belong together that lie in one place under one name, whatever their endin
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 from archive.ingest.metadata import PhotoMetadata
 from archive.ingest.sources import Source
@@ -52,13 +52,19 @@ def put_together(seen: Sequence[Seen]) -> tuple[list[list[Seen]], list[Seen]]:
 class _Place:
     """The files of one folder."""
 
-    def __init__(self, files: Iterable[Seen]) -> None:
+    def __init__(self, files: Sequence[Seen]) -> None:
         self.groups: list[list[Seen]] = []
         self.alone: list[Seen] = []
         self._by_name: dict[str, list[Seen]] = {}
         self._by_stem: dict[str, list[list[Seen]]] = defaultdict(list)
+        films = {_stem(each.source.name) for each in files if each.sort == "film"}
         ranked = sorted(files, key=lambda each: _RANK.get(each.sort, len(_RANK)))  # stable: order stays
         for each in ranked:
+            if each.source.name.casefold().endswith(".thm") and _stem(each.source.name) in films:
+                self.alone.append(
+                    replace(each, sort="sidecar")
+                )  # the small picture that cameras make of a film
+                continue
             group = self._photo_of(each)
             if group is not None:
                 group.append(each)

@@ -38,6 +38,7 @@ from archive.records.names import has_id_form
 from archive.records.one_at_a_time import taking_turns
 from archive.records.photos import stem_of
 from archive.records.things import Original, Photo, Visit
+from archive.records.visit_files import add_visit_files
 
 # A transaction flushes the disk: one for many photos costs little, and a crash repeats only these.
 _BATCH = 50
@@ -62,11 +63,14 @@ class Held:
 
 @dataclass(frozen=True, slots=True)
 class KeptBeside:
-    """A file that came with a photo and is kept as another original of it; `role` says what it is to it."""
+    """A file that is kept as another original of the photo that it came with, or beside the visit's photos.
+
+    `role` is raw, film, sound, sidecar or edit; `photo` is None for what came with no photo.
+    """
 
     file: str
     role: str
-    photo: str
+    photo: str | None
 
 
 @dataclass(slots=True)
@@ -96,6 +100,7 @@ def import_files(
     paths: Sequence[Path],
     *,
     visit: str | None = None,
+    films: bool = True,
     progress: Progress = lambda _stage, _done, _total: None,
 ) -> ImportReport:
     """Bring files, and the files in folders, into a visit of the archive; originals are never altered.
@@ -108,6 +113,8 @@ def import_files(
         Name or id; a visit of that name is made when there is none, from the photos' days and this
         machine's zone. Without it the visit is named after the photos' days. It is made only when there
         is a photo that the archive does not hold yet.
+    films : bool
+        Whether films and voice notes that came with no photo are kept beside the visit's photos.
     progress : callable
         Called with what is being done, how many files are done, and how many there are.
 
@@ -125,11 +132,14 @@ def import_files(
     started = time.monotonic()
     report = ImportReport()
     with ExitStack() as opened:
-        found, report.left_out = survey(
+        found, loose, report.left_out = survey(
             paths, inside_archive=archive.folder, progress=progress, keep_open=opened
         )
+        if not films:
+            report.left_out += [LeftOut(each.source.shown, _NOT_WANTED) for each in loose]
+            loose = []
         with taking_turns(archive), _told_how_far(archive, report, len(found)):
-            _Import(archive, visit, found, report).run(progress)
+            _Import(archive, visit, found, loose, report).run(progress)
     report.seconds = time.monotonic() - started
     return report
 
@@ -161,10 +171,17 @@ class _Import:
     """One import under way. Its visit is found or made when the first new file needs a place."""
 
     def __init__(
-        self, archive: Archive, visit: str | None, found: Sequence[Surveyed], report: ImportReport
+        self,
+        archive: Archive,
+        visit: str | None,
+        found: Sequence[Surveyed],
+        loose: Sequence[FileSeen],
+        report: ImportReport,
     ) -> None:
-        self._archive, self._asked, self._found, self._report = archive, visit, found, report
+        self._archive, self._asked, self._report = archive, visit, report
+        self._found, self._loose = found, loose
         self._waiting: list[_Ready] = []
+        self._waiting_loose: list[Original] = []
         self._names: dict[str, set[str]] = {}  # that are taken, by the folder that they are taken in
         with archive.look() as look:
             self._held = photos.held_files(look)
@@ -173,17 +190,21 @@ class _Import:
     def run(self, progress: Progress) -> None:
         """Take every file, a transaction a batch, then bring the lists of checksums up to date."""
         _sweep(self._archive)
+        given: list[Surveyed | FileSeen] = [*self._found, *self._loose]
         try:
-            for number, each in enumerate(self._found):
-                progress("Importing", number, len(self._found))
-                self._take(each)
-                if len(self._waiting) == _BATCH:
+            for number, each in enumerate(given):
+                progress("Importing", number, len(given))
+                if isinstance(each, Surveyed):
+                    self._take(each)
+                else:
+                    self._take_loose(each)
+                if len(self._waiting) + len(self._waiting_loose) == _BATCH:
                     self._finish_batch()
         finally:
             # Also when the disk is full or the person stops it: what is copied is kept.
             self._finish_batch()
             originals.write_manifests(self._archive)  # also those that an import left undone that was cut off
-        progress("Importing", len(self._found), len(self._found))
+        progress("Importing", len(given), len(given))
 
     def _take(self, each: Surveyed) -> None:
         """Copy a photo's files into their places, but for those whose very bytes are held.
@@ -205,6 +226,12 @@ class _Import:
         finally:  # the disk may be full after some of its files
             if ready.files:
                 self._waiting.append(ready)
+
+    def _take_loose(self, file: FileSeen) -> None:
+        """Copy a film or voice note that came with no photo into its place."""
+        _, original = self._take_file(file, self._visits_place)
+        if original is not None:
+            self._waiting_loose.append(original)
 
     def _take_file(
         self, file: FileSeen, find_place: Callable[[], str], wanted: str | None = None
@@ -252,31 +279,35 @@ class _Import:
 
     def _finish_batch(self) -> None:
         """Flush the folders, record the batch in one transaction, and make its previews."""
-        if not self._waiting:
+        if not self._waiting and not self._waiting_loose:
             return
         waiting, self._waiting = self._waiting, []
+        loose, self._waiting_loose = self._waiting_loose, []
         new, joining = [r for r in waiting if r.of is None], [r for r in waiting if r.of is not None]
-        for place in {file.stored_path.rpartition("/")[0] for ready in waiting for file in ready.files}:
+        files = [*(file for ready in waiting for file in ready.files), *loose]
+        for place in {file.stored_path.rpartition("/")[0] for file in files}:
             durable.flush_folder(originals.folder_of(self._archive, place))
-        with self._archive.change(_sentence(new, joining, self._report.visit)) as writer:
-            if photos.are_any_known(writer, [file for ready in waiting for file in ready.files]):
+        with self._archive.change(_sentence(new, loose, joining, self._report.visit)) as writer:
+            if photos.are_any_known(writer, files):
                 # Another program moved photos here meanwhile. The copies stay for the next import to take.
                 raise ArchiveBusy(str(self._archive.folder), 0)
-            added = self._record(writer, new)
+            added = self._record(writer, new, loose)
             joined = [photos.add_originals(writer, str(ready.of), ready.files) for ready in joining]
         self._report.imported += [photo.file for photo in added]
         for ready, photo in (*zip(new, added, strict=True), *zip(joining, joined, strict=True)):
             self._report.kept_beside += [
                 KeptBeside(o.name_as_found, o.role, photo.file) for o in ready.files if o.role != "picture"
             ]
+        self._report.kept_beside += [KeptBeside(o.name_as_found, o.role, None) for o in loose]
         for ready, photo in zip(new, added, strict=True):
             self._report.warnings += [FileWarning(photo.file, w.code, w.message) for w in photo.warnings]
             if ready.each.facts.viewable:
                 self._preview(photo)
 
-    def _record(self, writer: Writer, new: Sequence[_Ready]) -> list[Photo]:
+    def _record(self, writer: Writer, new: Sequence[_Ready], loose: Sequence[Original]) -> list[Photo]:
         if self._report.visit is None:
             return []  # nothing new, so no visit was needed
+        add_visit_files(writer, self._report.visit, loose)
         keys = photos.add_photos(
             writer, self._report.visit, [(_facts(r.each, r.files[0]), r.files) for r in new]
         )
@@ -296,6 +327,7 @@ class _Import:
             self._report.warnings.append(FileWarning(photo.file, "no-preview", f"No preview: {error.why}."))
 
 
+_NOT_WANTED = "films and voice notes were not wanted"
 _NOT_WITHOUT = "the picture that it came with was left out"
 
 
@@ -307,10 +339,16 @@ def _named_after(name: str, picture: str, kept: str) -> str:
     return stem_of(kept) + name[len(found) :]
 
 
-def _sentence(new: Sequence[_Ready], joining: Sequence[_Ready], visit: Visit | None) -> str:
-    if new and visit is not None:
-        return f"Imported {'1 photo' if len(new) == 1 else f'{len(new)} photos'} into {visit.name}"
-    return f"Kept more files of {'1 photo' if len(joining) == 1 else f'{len(joining)} photos'}"
+def _sentence(
+    new: Sequence[_Ready], loose: Sequence[Original], joining: Sequence[_Ready], visit: Visit | None
+) -> str:
+    if visit is None or not (new or loose):
+        return f"Kept more files of {'1 photo' if len(joining) == 1 else f'{len(joining)} photos'}"
+    what = [
+        f"{len(new)} photo{'' if len(new) == 1 else 's'}" if new else "",
+        f"{len(loose)} film{'' if len(loose) == 1 else 's'} or voice notes" if loose else "",
+    ]
+    return f"Imported {' and '.join(filter(None, what))} into {visit.name}"
 
 
 def _sweep(archive: Archive) -> None:
@@ -343,7 +381,7 @@ def _visit_for(archive: Archive, asked: str | None, found: Sequence[Surveyed]) -
 def _name_after(days: tuple[str, str] | None) -> str:
     if days is None:
         raise NotAccepted(
-            "These photos do not say when they were taken", "Name their visit with --visit NAME."
+            "These files do not say when they were taken", "Name their visit with --visit NAME."
         )
     first_day, last_day = days
     return f"Visit of {first_day}" if first_day == last_day else f"Visit of {first_day} to {last_day}"

@@ -43,8 +43,10 @@ def survey(
     inside_archive: Path,
     progress: Callable[[str, int, int], None],
     keep_open: ExitStack,
-) -> tuple[list[Surveyed], list[LeftOut]]:
+) -> tuple[list[Surveyed], list[FileSeen], list[LeftOut]]:
     """Find every file in `paths` and read what it is; raises `FileNotThere` before anything is read.
+
+    Returns the photos, the films and voice notes that came with none, and what is left out.
 
     ZIP files are looked into, and stay open for `keep_open`. What lies in the archive itself is left out: it
     is in it already.
@@ -65,10 +67,19 @@ def survey(
             left_out.append(looked)
     progress("Reading", len(files), len(files))
     groups, alone = put_together(seen)
+    photos = [_surveyed(group[0], group[1:]) for group in groups]
+    loose = [each for each in alone if _is_worth_keeping(each)]
     left_out += [
-        LeftOut(each.source.shown, _WHY_NOT_ALONE.get(each.sort, each.why_not_a_picture)) for each in alone
+        LeftOut(each.source.shown, _WHY_NOT_ALONE.get(each.sort, each.why_not_a_picture))
+        for each in alone
+        if not _is_worth_keeping(each)
     ]
-    return [_surveyed(group[0], group[1:]) for group in groups], left_out
+    return photos, [_file(each, each.sort) for each in loose], left_out
+
+
+def _is_worth_keeping(alone: Seen) -> bool:
+    """Films and voice notes hold readings; a film's own small picture goes with it."""
+    return alone.sort in ("film", "sound") or alone.facts is not None
 
 
 def _looked_into(file: File, left_out: list[LeftOut], keep_open: ExitStack) -> Iterator[Source]:
@@ -85,8 +96,6 @@ def _looked_into(file: File, left_out: list[LeftOut], keep_open: ExitStack) -> I
 
 
 _WHY_NOT_ALONE = {
-    "film": "it is a film, and no photo of its name lies beside it",
-    "sound": "it is a sound, and no photo of its name lies beside it",
     "sidecar": "it says things of a photo that does not lie beside it; import the two together",
 }
 

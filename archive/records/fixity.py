@@ -92,7 +92,7 @@ def verify(
 def expected_files(look: Look) -> dict[str, Expected]:
     """Return every file that the records know, by its path as paths are compared."""
     found = {}
-    for table in (t.original, t.removed_file):
+    for table in t.ON_DISK:
         columns = select(table.c.stored_path, table.c.path_key, table.c.sha256, table.c.bytes)
         for row in look.all(columns):
             found[row.path_key] = Expected(row.stored_path, row.sha256, row.bytes, table is t.removed_file)

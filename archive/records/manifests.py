@@ -44,7 +44,7 @@ def read_manifest(folder: Path, place: str) -> dict[str, str]:
 def files_in(look: Look, place: str) -> list[tuple[str, str]]:
     """Return name and checksum of every file that the records know in `place`."""
     found = []
-    for table in (t.original, t.removed_file):
+    for table in t.ON_DISK:
         inside = table.c.stored_path.startswith(f"{place}/", autoescape=True)
         for row in look.all(select(table.c.stored_path, table.c.sha256).where(inside)):
             parent, _, name = row.stored_path.rpartition("/")

@@ -23,6 +23,8 @@ from archive.records import tables as t
 from archive.records.changes import Look, Touched, Writer
 from archive.records.manifests import write_manifest
 
+_FILES = {table.name for table in t.ON_DISK}
+
 
 @dataclass(frozen=True, slots=True)
 class Move:
@@ -38,7 +40,7 @@ def moves_of(rows: Iterable[Touched]) -> list[Move]:
     before: dict[str, list[str]] = defaultdict(list)
     after: dict[str, list[str]] = defaultdict(list)
     for row in rows:
-        if row.table in (t.original.name, t.removed_file.name):
+        if row.table in _FILES:
             for side, paths in ((row.before, before), (row.after, after)):
                 if side is not None:
                     paths[side["sha256"]].append(side["stored_path"])

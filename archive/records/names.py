@@ -27,6 +27,7 @@ LETTERS = {
     "mark": "m",
     "derivation": "w",
     "instrument_check": "k",
+    "visit_file": "f",
     "tape_run": "t",
     "tally": "y",
 }

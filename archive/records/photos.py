@@ -72,16 +72,21 @@ def photos_showing(look: Look, subject: Subject) -> list[Photo]:
 
 
 def held_files(look: Look) -> dict[str, tuple[int, str]]:
-    """Return the size in bytes and the stored path of every original, by SHA-256."""
-    columns = select(t.original.c.sha256, t.original.c.bytes, t.original.c.stored_path)
-    return {r.sha256: (r.bytes, r.stored_path) for r in look.all(columns)}
+    """Return the size in bytes and the stored path of every file that is kept, by SHA-256."""
+    return {
+        row.sha256: (row.bytes, row.stored_path)
+        for table in t.HELD
+        for row in look.all(select(table.c.sha256, table.c.bytes, table.c.stored_path))
+    }
 
 
 def are_any_known(look: Look, originals: Sequence[Original]) -> bool:
     """Tell whether the records know one of these files by now, by its bytes or by its path."""
-    by_bytes = t.original.c.sha256.in_([o.sha256 for o in originals])
-    by_path = t.original.c.path_key.in_([path_key(o.stored_path) for o in originals])
-    return look.first(select(t.original.c.id).where(or_(by_bytes, by_path))) is not None
+    sums, paths = [o.sha256 for o in originals], [path_key(o.stored_path) for o in originals]
+    return any(
+        look.first(select(table.c.id).where(or_(table.c.sha256.in_(sums), table.c.path_key.in_(paths))))
+        for table in t.HELD
+    )
 
 
 def taken_paths(look: Look, visit: Visit) -> set[str]:
@@ -93,8 +98,13 @@ def taken_paths(look: Look, visit: Visit) -> set[str]:
 def taken_names(look: Look, place: str) -> set[str]:
     """Return the names of the files in a folder, such as 'visits/2023-06-17 wendle-basin', as names are compared."""
     prefix = path_key(f"{place}/")
-    statement = select(t.original.c.path_key).where(t.original.c.path_key.startswith(prefix, autoescape=True))
-    return {row.path_key.removeprefix(prefix) for row in look.all(statement)}
+    return {
+        row.path_key.removeprefix(prefix)
+        for table in t.HELD
+        for row in look.all(
+            select(table.c.path_key).where(table.c.path_key.startswith(prefix, autoescape=True))
+        )
+    }
 
 
 def add_photos(

@@ -156,6 +156,7 @@ def merge_visits(writer: Writer, kept: Visit, other: Visit) -> Visit:
     if kept.key == other.key:
         raise NotAccepted(f"'{kept.name}' cannot be merged with itself", "Name two different visits.")
     move_photos(writer, photos.all_photos(writer, visit=other), kept)
+    _move_visit_files(writer, other, kept)
     mine, theirs = _row(writer, t.visit, kept.key), _row(writer, t.visit, other.key)
     facts: Row_ = {
         name: theirs[name] for name in ("place_id", "people", "access_notes") if mine[name] is None
@@ -195,6 +196,19 @@ def move_photos(writer: Writer, moved: Sequence[Photo], to: Visit) -> None:
             file=file,
             file_key=name_key(file),
             stem_key=name_key(photos.stem_of(file)),
+        )
+
+
+def _move_visit_files(writer: Writer, visit: Visit, to: Visit) -> None:
+    """Put a visit's films and voice notes into another visit; the files follow into its folder."""
+    place = f"visits/{to.folder}"
+    names = {*photos.taken_names(writer, place), folders.path_key(MANIFEST)}
+    for row in writer.all(select(t.visit_file).where(t.visit_file.c.visit_id == visit.key)):
+        name = folders.free_name(row.stored_path.rpartition("/")[2], names)
+        names.add(folders.path_key(name))
+        path = f"{place}/{name}"
+        writer.update(
+            t.visit_file, row.id, visit_id=to.key, stored_path=path, path_key=folders.path_key(path)
         )
 
 

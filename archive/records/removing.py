@@ -29,10 +29,19 @@ def removed_file_row(
     look: Look, photo: Mapping[str, Any], original: Mapping[str, Any], taken: set[str]
 ) -> Row_:
     """Return the row of `removed_file` for an original of a photo that is taken out."""
+    return _removed_row(look, photo["public_id"], photo["file"], original, taken)
+
+
+def removed_visit_file_row(look: Look, file: Mapping[str, Any], taken: set[str]) -> Row_:
+    """Return the row of `removed_file` for a film or voice note of a visit that is taken out."""
+    return _removed_row(look, file["public_id"], file["stored_path"].rpartition("/")[2], file, taken)
+
+
+def _removed_row(look: Look, of: str, file: str, original: Mapping[str, Any], taken: set[str]) -> Row_:
     path = place_in_removed(look, original["stored_path"], taken)
     return {
-        "photo": photo["public_id"],
-        "file": photo["file"],
+        "photo": of,
+        "file": file,
         "role": original["role"],
         "stored_path": path,
         "path_key": folders.path_key(path),
@@ -42,19 +51,17 @@ def removed_file_row(
 
 
 def files_that_would_be_lost(writer: Writer, wanted: Mapping[tuple[str, int], Row_ | None]) -> list[Row_]:
-    """Return rows of `removed_file` for originals that go without any row saying where their file lies."""
-    kept = {
-        values["sha256"]
-        for (name, _), values in wanted.items()
-        if values is not None and name in (t.original.name, t.removed_file.name)
-    }
+    """Return rows of `removed_file` for files that go without any row saying where they lie."""
+    files = {table.name for table in t.ON_DISK}
+    kept = {values["sha256"] for (name, _), values in wanted.items() if values is not None and name in files}
     found, taken = [], set[str]()
+    held = {table.name: table for table in t.HELD}
     for (name, row_id), values in wanted.items():
-        if name != t.original.name or values is not None:
+        file = writer.row(held[name], row_id) if name in held and values is None else None
+        if file is None or file["sha256"] in kept:
             continue
-        original = writer.row(t.original, row_id)
-        if original is not None and original["sha256"] not in kept:
-            photo = writer.row(t.photo, original["photo_id"])
-            if photo is not None:
-                found.append(removed_file_row(writer, photo, original, taken))
+        if name == t.visit_file.name:
+            found.append(removed_visit_file_row(writer, file, taken))
+        elif photo := writer.row(t.photo, file["photo_id"]):
+            found.append(removed_file_row(writer, photo, file, taken))
     return found

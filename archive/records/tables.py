@@ -141,11 +141,26 @@ original = Table(
     Column("bytes", Integer, nullable=False),
 )
 
+# Films and voice notes that no photo came with: a walk round a thing holds readings.
+visit_file = Table(
+    "visit_file",
+    metadata,
+    _id(),
+    _public_id(),
+    _to("visit"),
+    Column("role", Text, nullable=False),
+    Column("stored_path", Text, nullable=False),
+    Column("path_key", Text, nullable=False, unique=True),
+    Column("name_as_found", Text, nullable=False),
+    Column("sha256", Text, nullable=False, unique=True),
+    Column("bytes", Integer, nullable=False),
+)
+
 removed_file = Table(
     "removed_file",
     metadata,
     _id(),
-    Column("photo", Text, nullable=False),  # the public id, for the photo itself is gone
+    Column("photo", Text, nullable=False),  # its public id, or the visit file's, for that itself is gone
     Column("file", Text, nullable=False),
     Column("role", Text, nullable=False),
     Column("stored_path", Text, nullable=False),
@@ -153,6 +168,9 @@ removed_file = Table(
     Column("sha256", Text, nullable=False, index=True),
     Column("bytes", Integer, nullable=False),
 )
+
+HELD = (original, visit_file)  # the tables whose rows are files that the archive keeps
+ON_DISK = (*HELD, removed_file)  # and those that were taken out
 
 # Which files a committed change still has to move; no part of the history.
 pending_move = Table(

@@ -52,6 +52,24 @@ class Original:
 
 
 @dataclass(frozen=True, slots=True)
+class VisitFile:
+    """A film or voice note of a visit that no photo came with; `role` is 'film', 'sound' or 'sidecar'."""
+
+    key: int
+    id: str
+    role: str
+    stored_path: str
+    name_as_found: str
+    sha256: str
+    bytes: int
+
+    @property
+    def file(self) -> str:
+        """Its name in the archive."""
+        return self.stored_path.rpartition("/")[2]
+
+
+@dataclass(frozen=True, slots=True)
 class Sighting:
     """'This photo shows that subject', seen from `view`."""
 

@@ -13,6 +13,7 @@ from archive.records import glance, photos, subjects, visits
 from archive.records.entering import VIEWS, enter_visit, link_photos
 from archive.records.names import has_id_form
 from archive.records.things import Photo, Subject, Visit
+from archive.records.visit_files import visit_files_of
 from archive.web.archives import archive
 from archive.web.forms import text_of
 
@@ -57,8 +58,10 @@ def show(visit_id: str) -> ResponseReturnValue:
         visit = visits.visit_named(look, visit_id)
         shown = photos.all_photos(look, visit=visit)
         known = subjects.all_subjects(look)
+        beside = visit_files_of(look, visit)
     return render_template(
         "visit.html",
+        beside=beside,
         visit=visit,
         photos=shown,
         subjects=known,

@@ -10,12 +10,15 @@ import pytest
 from made_pictures import exif_block, jpeg_bytes, upright_scene, with_exif
 from wendle_basin import new_archive
 
+from archive.dimensions.undoing import undo
 from archive.ingest import importing
 from archive.ingest.importing import import_files
-from archive.records import photos
+from archive.records import photos, putting_right, visits
 from archive.records.archive import Archive
+from archive.records.fixity import verify
 from archive.records.manifests import MANIFEST
-from archive.records.things import Photo
+from archive.records.things import Photo, Visit
+from archive.records.visit_files import visit_files_of
 
 JUNE = "Wendle Basin, June"
 NOON = "2023:06:17 12:00:00"
@@ -68,6 +71,11 @@ def lay(folder: Path, **files: bytes) -> None:
 def photos_in(archive: Archive) -> list[Photo]:
     with archive.look() as look:
         return photos.all_photos(look)
+
+
+def visits_in(archive: Archive) -> list[Visit]:
+    with archive.look() as look:
+        return visits.all_visits(look)
 
 
 def files_of(photo: Photo) -> dict[str, str]:
@@ -223,3 +231,77 @@ def test_a_sidecar_that_cannot_be_read_is_kept_and_said(archive: Archive, card: 
     (photo,) = photos_in(archive)
     assert sorted(files_of(photo)) == ["a.JPG", "a.xmp"]
     assert photo.caption == "as the camera says"
+
+
+def test_films_and_voice_notes_that_came_with_no_photo_are_kept_beside_the_visits_photos(
+    archive: Archive, card: Path
+) -> None:
+    lay(card, a__JPG=jpeg(), MVI_0413__MOV=FILM, MVI_0413__THM=jpeg(5), note__wav=VOICE)
+
+    report = import_files(archive, [card], visit=JUNE)
+
+    assert report.imported == ["a.JPG"]
+    assert report.left_out == []
+    assert {(kept.file, kept.role, kept.photo) for kept in report.kept_beside} == {
+        ("MVI_0413.MOV", "film", None),
+        ("MVI_0413.THM", "sidecar", None),
+        ("note.wav", "sound", None),
+    }
+    (visit,) = visits_in(archive)
+    with archive.look() as look:
+        files = visit_files_of(look, visit)
+    assert [(file.file, file.role) for file in files] == [
+        ("MVI_0413.MOV", "film"),
+        ("MVI_0413.THM", "sidecar"),
+        ("note.wav", "sound"),
+    ]
+    assert [(archive.folder / file.stored_path).read_bytes() for file in files] == [FILM, jpeg(5), VOICE]
+    assert verify(archive).findings == []
+    assert len(import_files(archive, [card]).already_held) == 4
+
+
+def test_films_are_left_out_where_they_are_not_wanted(archive: Archive, card: Path) -> None:
+    lay(card, a__JPG=jpeg(), a__MOV=FILM, b__MOV=FILM + b"once more")
+
+    report = import_files(archive, [card], visit=JUNE, films=False)
+
+    assert [kept.file for kept in report.kept_beside] == ["a.MOV"]
+    assert [left.reason for left in report.left_out] == ["films and voice notes were not wanted"]
+
+
+def test_an_import_taken_back_moves_every_file_to_removed_and_a_restored_one_back(
+    archive: Archive, card: Path
+) -> None:
+    lay(card, a__JPG=jpeg(), a__DNG=raw(), b__MOV=FILM)
+    given = sorted(file.read_bytes() for file in card.iterdir())
+    import_files(archive, [card], visit=JUNE)
+
+    def kept(place: str) -> list[bytes]:
+        files = (archive.folder / place).rglob("*")
+        return sorted(f.read_bytes() for f in files if f.is_file() and f.name != MANIFEST)
+
+    undo(archive)
+    assert (kept("visits"), kept("removed")) == ([], given)
+    assert verify(archive).findings == []
+    undo(archive, 2)
+    assert (kept("visits"), kept("removed")) == (given, [])
+    assert verify(archive).findings == []
+
+
+def test_films_follow_where_visits_are_merged(archive: Archive, card: Path) -> None:
+    lay(card, a__JPG=jpeg(), b__MOV=FILM)
+    import_files(archive, [card], visit="June, morning")
+    lay(card / "more", a__JPG=jpeg(1), b__MOV=FILM + b"once more")
+    import_files(archive, [card / "more"], visit=JUNE)
+    other, june = visits_in(archive)
+
+    with archive.change("merged") as writer:
+        putting_right.merge_visits(writer, june, other)
+
+    with archive.look() as look:
+        files = visit_files_of(look, june)
+    assert [file.stored_path for file in files] == [
+        f"visits/{june.folder}/b (2).MOV",
+        f"visits/{june.folder}/b.MOV",
+    ]
+    assert verify(archive).findings == []
