@@ -78,6 +78,11 @@ def other_system(quantity: Quantity | str, value: float, interval_95: Interval |
     return format_feet_inches(max(value, 0.0), _step_in(half_mm))
 
 
+def two_figures(quantity: Quantity | str, amount: float) -> str:
+    """Return the width of a doubt, or what a sum leaves over, to two figures."""
+    return size(quantity, float(f"{amount:.2g}"))
+
+
 def scale(at: Scale) -> str:
     """Return a scale for people: '1:43.5', '7 mm/ft, 1:43.54'."""
     return at.text

@@ -145,15 +145,13 @@ def _gap_row(gap: Gap, found: Gaps, several: bool) -> tuple[str, ...]:
     return (
         _gap_name(gap, several),
         gap.stands,
-        "" if gap.half_width is None else f"± {_two_figures(gap.quantity, gap.half_width)}",
-        "" if gap.allowed is None else f"± {_two_figures(gap.quantity, gap.allowed)}",
-        f"± {_two_figures('length', scale.model_mm(gap.half_width or 0.0))}" if on_model and scale else "",
+        "" if gap.half_width is None else f"± {wording.two_figures(gap.quantity, gap.half_width)}",
+        "" if gap.allowed is None else f"± {wording.two_figures(gap.quantity, gap.allowed)}",
+        f"± {wording.two_figures('length', scale.model_mm(gap.half_width or 0.0))}"
+        if on_model and scale
+        else "",
         gap.mend.sentence if gap.mend else "",
     )
-
-
-def _two_figures(quantity: str, amount: float) -> str:
-    return wording.size(quantity, float(f"{amount:.2g}"))
 
 
 def run_recorded(done: RunRecorded) -> None:
@@ -204,28 +202,13 @@ def tally_json(line: TallyLine) -> dict[str, Any]:
 def tally_added(line: TallyLine) -> None:
     """What a new tally says."""
     click.echo(f"Wrote down the tally '{line.tally.as_written}' of {line.tally.subject}.")
-    click.echo(_comes_out(line))
+    click.echo(line.comes_out)
 
 
 def tally_table(lines: Sequence[TallyLine]) -> None:
     """Tallies with how they come out."""
     show.table(
         ("Tally", "Of", "How it comes out", "Id"),
-        [(line.tally.as_written, line.tally.subject, _comes_out(line), line.tally.id) for line in lines],
+        [(line.tally.as_written, line.tally.subject, line.comes_out, line.tally.id) for line in lines],
         nothing='There are no tallies yet. Write one down with: rivetbook tally add SUBJECT "3 x bay + 2 x post = overall"',
     )
-
-
-def _comes_out(line: TallyLine) -> str:
-    outcome = line.tally.outcome
-    if outcome.get("why") or "left_over" not in outcome:
-        return f"It is not used: {outcome.get('why') or 'its sizes have no figures'}."
-    left, allowed = outcome["left_over"], 1.96 * outcome["standard_uncertainty"]
-    quantity = outcome["quantity"]
-    told = f"{_two_figures(quantity, abs(left))} left over, and its sizes' doubts allow {_two_figures(quantity, allowed)}"
-    if outcome["comes_out"]:
-        return f"It comes out: {told}."
-    names = [f"'{d.label}'" for d in line.suspects] or [f"'{d.label}'" for d in line.sizes]
-    if len(names) == 1:
-        return f"It does not come out: {told}. By the other tallies {names[0]} is wrong; read it once more."
-    return f"It does not come out: {told}. Which is wrong cannot be told; read one of {', '.join(names)} once more."

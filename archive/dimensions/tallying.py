@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from archive import wording
 from archive.dimensions.estimates import recompute
 from archive.dimensions.named_sizes import measures, sizes_in
 from archive.errors import CannotEstimate, NotAccepted
@@ -22,6 +23,25 @@ class TallyLine:
     tally: Tally
     sizes: tuple[Dimension, ...]
     suspects: tuple[Dimension, ...]
+
+    @property
+    def comes_out(self) -> str:
+        """How it comes out, for people."""
+        outcome = self.tally.outcome
+        if outcome.get("why") or "left_over" not in outcome:
+            return f"It is not used: {outcome.get('why') or 'its sizes have no figures'}."
+        quantity = outcome["quantity"]
+        left = wording.two_figures(quantity, abs(outcome["left_over"]))
+        allowed = wording.two_figures(quantity, 1.96 * outcome["standard_uncertainty"])
+        told = f"{left} left over, and its sizes' doubts allow {allowed}"
+        if outcome["comes_out"]:
+            return f"It comes out: {told}."
+        names = [f"'{d.label}'" for d in self.suspects or self.sizes]
+        if self.suspects and len(names) == 1:
+            return (
+                f"It does not come out: {told}. By the other tallies {names[0]} is wrong; read it once more."
+            )
+        return f"It does not come out: {told}. Which is wrong cannot be told; read one of {', '.join(names)} once more."
 
 
 def add_tally(archive: Archive, subject: str, text: str) -> TallyLine:

@@ -9,7 +9,7 @@ from archive.dimensions.putting_right import amend_photos, unlink_photos
 from archive.ingest import previews
 from archive.ingest.closeups import Closeups, screen_picture_of
 from archive.pictures.closeup import TILE_PX
-from archive.records import glance, photos, subjects, visits
+from archive.records import glance, marks, photos, subjects, visits
 from archive.records.entering import VIEWS, link_photos
 from archive.records.things import Photo
 from archive.web import saying
@@ -29,6 +29,7 @@ def show(photo_id: str) -> ResponseReturnValue:
         beside = glance.neighbours(look, photo)
         visit = visits.visit_named(look, photo.visit)
         known = subjects.all_subjects(look)
+        placed = marks.marks_of(look, photo)
     return render_template(
         "photo.html",
         photo=photo,
@@ -37,6 +38,7 @@ def show(photo_id: str) -> ResponseReturnValue:
         subjects=known,
         facts=facts_of(photo),
         views=VIEWS,
+        marks=placed,
         tile_px=TILE_PX,
     )
 

@@ -68,4 +68,4 @@ def proportion(found: RatioFound) -> str:
 
 def give_or_take(half_width: float, quantity: str) -> str:
     """Return half the width of a doubt, two figures of it."""
-    return f"± {wording.size(quantity, float(f'{half_width:.2g}'))}"
+    return f"± {wording.two_figures(quantity, half_width)}"

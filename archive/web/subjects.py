@@ -12,6 +12,7 @@ from archive import wording
 from archive.dimensions.gaps import HAS_NONE, MISSING, NOT_NEEDED, ROUGH, decide, gaps_of
 from archive.dimensions.overview import SizeLine, sizes_of_subject, with_doubts
 from archive.dimensions.readings import GRADES, SPANS, record_reading
+from archive.dimensions.tallying import add_tally, remove_tally, tallies_of
 from archive.errors import NotAccepted, RivetbookError
 from archive.kinds import thesaurus
 from archive.lengths import parse_quantity
@@ -122,6 +123,24 @@ def say_what_is_wanted(subject_id: str) -> ResponseReturnValue:
     return redirect(url_for("subjects.show", subject_id=subject_id, _anchor="open"))
 
 
+@page.post("/subject/<id:subject_id>/tallies")
+def add_sum(subject_id: str) -> ResponseReturnValue:
+    """Write down a sum that sizes must come to."""
+    with archive().look() as look:
+        subject = subjects.subject_named(look, subject_id)
+    line = add_tally(archive(), subject.name, text_of("sum") or "")
+    flash(f"Wrote down the tally '{line.tally.as_written}'. {line.comes_out}")
+    return redirect(url_for("subjects.show", subject_id=subject_id, _anchor="tallies"))
+
+
+@page.post("/subject/<id:subject_id>/tallies/<id:tally_id>/remove")
+def remove_sum(subject_id: str, tally_id: str) -> ResponseReturnValue:
+    """Take a sum out; its sizes stay as they were read."""
+    gone = remove_tally(archive(), tally_id)
+    flash(f"Took out the tally '{gone.as_written}'; its sizes are as they were read.")
+    return redirect(url_for("subjects.show", subject_id=subject_id, _anchor="tallies"))
+
+
 @page.get("/read-size")
 def read_size() -> ResponseReturnValue:
     """Say how a size that is being typed is understood."""
@@ -144,6 +163,7 @@ def _page(subject_id: str, rows: list[Row]) -> str:
     return render_template(
         "subject.html",
         subject=subject,
+        tallies=tallies_of(archive(), subject.id),
         standard=judged.standard,
         open_sizes=[*judged.standing(MISSING), *judged.standing(ROUGH)],
         closed_sizes=[*judged.standing(NOT_NEEDED), *judged.standing(HAS_NONE)],

@@ -56,7 +56,7 @@ def main() -> None:
         browser: Any = playwright.chromium.launch(executable_path=chromium())
         for name, (act, scheme) in SHOTS.items():
             with running_page(archive) as address, Visitor(browser, address, "desktop", scheme) as visitor:
-                visitor.page.set_viewport_size({"width": 1280, "height": 860})
+                visitor.page.set_viewport_size({"width": 1366, "height": 860})
                 act(visitor, ids)
                 visitor.page.wait_for_timeout(1000)
                 file = PICTURES / f"{name}.jpg"

@@ -18,6 +18,7 @@ from PIL import Image
 from real_browser import SIZES, Visitor, chromium, running_page
 
 from archive.carried import carried_folder
+from archive.dimensions.marking import put_mark
 from archive.ingest.importing import import_files
 from archive.records import photos
 from archive.records.archive import open_archive
@@ -273,6 +274,30 @@ def test_a_photo_is_looked_at_down_to_its_pixels(chrome: Any, address: str, ids:
         visitor.wait_until("document.querySelector('#glass').dataset.scale > 0.7")
 
 
+def test_a_mark_stays_on_its_place_while_the_photo_is_brought_closer(
+    chrome: Any, address: str, ids: Ids, demo: Path
+):
+    with open_archive(demo) as archive:
+        put_mark(archive, "HC20_0412", "chimney foot", 100.0, 50.0, clear="crisp")
+    with Visitor(chrome, address) as visitor:
+        page = visitor.go(f"photo/{ids.photos['HC20_0412']}")
+        page.wait_for_selector("#glass[data-ready]")
+        for key in ("0", "+", "+"):
+            page.focus("#glass")
+            visitor.press(key)
+            page.wait_for_timeout(100)
+            seen, scale, mark = page.evaluate(
+                """() => { const picture = document.querySelector('#glass > img').getBoundingClientRect();
+                const mark = document.querySelector('#glass .mark').getBoundingClientRect();
+                return [[picture.left, picture.top], Number(document.querySelector('#glass').dataset.scale),
+                        [mark.left, mark.top]]; }"""
+            )
+            # By hand: the middle of the pixel (100, 50) lies 100.5 and 50.5 px from the picture's corner.
+            assert mark == pytest.approx([seen[0] + 100.5 * scale, seen[1] + 50.5 * scale], abs=0.2)
+        page.uncheck("#show-marks")
+        assert not page.is_visible("#glass .mark span")
+
+
 def pages_of(ids: Ids) -> dict[str, str]:
     return {
         "find": "find?words=crane&size=height+2.5+to+3+m",
@@ -330,7 +355,7 @@ def test_every_page_fits_every_width(chrome: Any, awkward: Path):
         places["long visit"] = f"visit/{Ids(awkward).visits[LONG]}"
         for name, path in places.items():
             page = visitor.go(path)
-            for width, height in SIZES.values():
+            for width, height in (*SIZES.values(), (900, 700), (1070, 700), (1280, 800)):
                 page.set_viewport_size({"width": width, "height": height})
                 assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0, (name, width)
 

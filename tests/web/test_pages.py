@@ -327,6 +327,18 @@ def test_a_size_that_it_has_not_is_asked_for_no_more_until_asked_again(client: F
     assert "Decided what sizes of Weighbridge hut are wanted" in client.get("/history").text
 
 
+def test_a_sum_says_how_it_comes_out_and_is_taken_out_again(client: FlaskClient, send, ids: Ids):
+    address = f"/subject/{ids.subjects['Weighbridge hut']}"
+    # By hand: 2734 mm is 457.5 mm more than 2276.5 mm, and a wall of 400 mm leaves 57.5 mm over.
+    answer = send(f"{address}/tallies", sum="width over walls + 400 mm = length over walls").text
+    assert "It does not come out: 58 mm left over" in answer or "57 mm left over" in answer
+
+    number = re.search(r"/tallies/([^/]+)/remove", answer)
+    after = send(f"{address}/tallies/{number[1]}/remove").text
+    assert "Took out the tally" in after
+    assert "/remove" not in after
+
+
 def test_what_is_too_rough_says_how_much_would_do_at_the_scale_that_is_chosen(client: FlaskClient, ids: Ids):
     page = client.get(f"/subject/{ids.subjects['Weighbridge hut']}?scale=1:43.5").text
 

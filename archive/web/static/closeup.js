@@ -6,6 +6,18 @@ const tiles = document.createElement("div");
 tiles.className = "tiles";
 glass.append(tiles);
 
+// Marks keep their size while the picture is brought closer.
+const showMarks = document.querySelector("#show-marks");
+const marks = [...document.querySelectorAll("#marks li")].map((line) => {
+  const mark = document.createElement("div");
+  mark.className = "mark";
+  mark.setAttribute("aria-hidden", "true"); // the list below the photo says them
+  mark.append(line.querySelector("span").cloneNode(true));
+  glass.append(mark);
+  return { mark, x: Number(line.dataset.x), y: Number(line.dataset.y) };
+});
+showMarks?.addEventListener("change", () => marks.forEach(({ mark }) => (mark.hidden = !showMarks.checked)));
+
 let width = Number(glass.dataset.width); // of the upright picture, px
 let height = Number(glass.dataset.height);
 let scale = 1; // screen pixels for one of the picture's
@@ -55,6 +67,8 @@ function draw() {
     base.style.width = `${width}px`;
     base.style.height = `${height}px`;
     base.style.transform = tiles.style.transform = `translate(${left}px, ${top_}px) scale(${scale})`;
+    // A place is counted from the centre of the first pixel, the picture's edge lies half a pixel before it.
+    for (const { mark, x, y } of marks) mark.style.transform = `translate(${left + (x + 0.5) * scale}px, ${top_ + (y + 0.5) * scale}px)`;
     glass.dataset.scale = scale.toFixed(4);
     showTiles();
   });
