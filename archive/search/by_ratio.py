@@ -22,13 +22,24 @@ _PLAIN = 0.05  # '2 to 1' a twentieth
 _NUMBER = r"\d+(?:\.\d+)?"
 _ONE = rf"(?P<a>{_NUMBER})(?:\s*(?:to|:|/)\s*(?P<b>{_NUMBER}))?"
 _TWO = rf"(?P<c>{_NUMBER})(?:\s*(?:to|:|/)\s*(?P<d>{_NUMBER}))?"
-_LABELS = r"(?P<first>[^\W\d][^:/]*?)(?:\s+(?:to|over|against|by)\s+|\s*[:/]\s*)(?P<second>[^\W\d].*?)"
-_FORMS = (
-    ("between", re.compile(rf"{_LABELS}\s+between\s+{_ONE}\s+and\s+{_TWO}", re.IGNORECASE)),
-    ("least", re.compile(rf"{_LABELS}\s+(?:over|above|at least|more than|>=?|≥)\s*{_ONE}", re.IGNORECASE)),
-    ("most", re.compile(rf"{_LABELS}\s+(?:under|below|at most|less than|<=?|≤)\s*{_ONE}", re.IGNORECASE)),
-    ("about", re.compile(rf"{_LABELS}\s+(?:about|circa|ca\.?|roughly|~|≈)\s*{_ONE}", re.IGNORECASE)),
-    ("plain", re.compile(rf"{_LABELS}\s*(?:=|\s)\s*{_ONE}", re.IGNORECASE)),
+_TO = r"(?:\s+to\s+|\s*[:/]\s*)"
+_OVER = (
+    r"\s+(?:over|against|by)\s+"  # only where there is no 'to': a label may hold these, 'length over walls'
+)
+_TOLD = (
+    ("between", rf"\s+between\s+{_ONE}\s+and\s+{_TWO}"),
+    ("least", rf"\s+(?:over|above|at least|more than|>=?|≥)\s*{_ONE}"),
+    ("most", rf"\s+(?:under|below|at most|less than|<=?|≤)\s*{_ONE}"),
+    ("about", rf"\s+(?:about|circa|ca\.?|roughly|~|≈)\s*{_ONE}"),
+    ("plain", rf"\s*(?:=|\s)\s*{_ONE}"),
+)
+_FORMS = tuple(
+    (
+        form,
+        re.compile(rf"(?P<first>[^\W\d][^:/]*?){between}(?P<second>[^\W\d].*?){told}", re.IGNORECASE),
+    )
+    for between in (_TO, _OVER)
+    for form, told in _TOLD
 )
 
 
