@@ -441,7 +441,7 @@ def _named(dimension: Dimension) -> str:
 
 def _size_row(line: SizeLine) -> tuple[str, ...]:
     standing = [r for r in line.readings if not r.replaced and r.set_aside is None]
-    written = "; ".join(r.as_written for r in standing if r.derived_by is None)
+    written = "; ".join(r.as_written for r in standing if not (r.derived_by and r.photo))
     by = "; ".join(dict.fromkeys(r.instrument or r.rests_on or "" for r in standing)).strip("; ")
     estimate = line.estimate
     if estimate is None:

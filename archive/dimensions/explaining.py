@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from archive import wording
 from archive.dimensions.doubts import doubt_in_words
 from archive.dimensions.sheets import METHODS
+from archive.dimensions.sums import METHOD as SUM
 from archive.dimensions.trust import Tools
 from archive.errors import NotAccepted, RecordNotFound
 from archive.metrology.sources import Doubtful
@@ -77,7 +78,10 @@ def explain(
         known = sizes.reading_ledgers(look, [found.key])[found.key]
         if found.derived_by is None:
             return _of_a_reading(look, found, dimension, known, scale)
-        return _Derived(look, found, dimension, known, scale).explanation()
+        derivation = recipes.derivation_named(look, found.derived_by)
+        if derivation.method == SUM:
+            return _of_a_sum(look, found, dimension, known, derivation, scale)
+        return _Derived(look, found, dimension, known, derivation, scale).explanation()
 
 
 def _reading_of(look: Look, subject: str, label: str) -> Reading:
@@ -118,15 +122,58 @@ def _of_a_reading(
     )  # fmt: skip
 
 
+def _of_a_sum(
+    look: Look,
+    reading: Reading,
+    dimension: Dimension,
+    known: Doubtful,
+    derivation: Derivation,
+    scale: Scale | None,
+) -> Explanation:
+    (result,) = derivation.results
+    low, high = result["interval_95"]
+    interval = (low, high)
+    shown = wording.size(reading.quantity, known.value, interval)
+    feet = _in_feet(reading.quantity, known.value, interval)
+    sentences = [f"{_name(dimension)}: {shown}{feet}, worked out.", f"It is {reading.as_written}."]
+    keys = [key for key in derivation.input_keys.values() if key is not None]
+    sentences += [f"Known: {_size_in_words(look, key)}." for key in dict.fromkeys(keys)]
+    sentences += _stale_in_words(result)
+    warnings = tuple(Warned(w["code"], w["message"]) for w in result["warnings"])
+    doubt = doubt_in_words(known, Tools(look))
+    model = _on_the_model(reading.quantity, known.value, interval, scale)
+    return Explanation(
+        reading,
+        dimension,
+        known,
+        interval,
+        tuple(sentences),
+        doubt,
+        warnings,
+        derivation,
+        None,
+        (),
+        (),
+        None,
+        None,
+        model,
+    )
+
+
 class _Derived:
-    """A worked-out reading being explained from its recipe as it stands."""
+    """A reading that was worked out from a photo being explained from its recipe as it stands."""
 
     def __init__(
-        self, look: Look, reading: Reading, dimension: Dimension, known: Doubtful, scale: Scale | None
+        self,
+        look: Look,
+        reading: Reading,
+        dimension: Dimension,
+        known: Doubtful,
+        derivation: Derivation,
+        scale: Scale | None,
     ) -> None:
         self._look, self._reading, self._dimension, self._known = look, reading, dimension, known
-        self._scale = scale
-        self._derivation = recipes.derivation_named(look, reading.derived_by or "")
+        self._derivation, self._scale = derivation, scale
         self._recipe = self._derivation.recipe
         self._result = next(r for r in self._derivation.results if r["reading"] == reading.id)
         self._asked = next(part for part in self._recipe["asked"] if part["reading"] == reading.id)
@@ -173,9 +220,7 @@ class _Derived:
         if self._result["method"] == "monte carlo":
             told.append("Its doubt was found by 20 000 random draws, for the plain sums would not do.")
         told += self._marks_in_words()
-        if self._result["why"] is not None:
-            told.append(f"It no longer solves, and this is the last figure that did: {self._result['why']}")
-        return told
+        return told + _stale_in_words(self._result)
 
     def _known_in_words(self) -> list[str]:
         """Each known size; places along an edge or in a plane together."""
@@ -188,17 +233,7 @@ class _Derived:
     def _size_in_words(self, part: Mapping[str, Any]) -> str:
         if "size" in part:
             return f"'{part['size']}', as the sheet says"
-        key = self._derivation.input_keys.get(part["input"])
-        found = sizes.dimensions_by_key(self._look, [key]) if key is not None else []
-        if not found:
-            return "a size that was taken out since"
-        estimate = sizes.estimates_of(self._look, found).get(found[0].key)
-        figure = (
-            wording.size("length", estimate.value, (estimate.low_95, estimate.high_95))
-            if estimate
-            else "no figure"
-        )
-        return f"{_name(found[0])}, {figure}"
+        return _size_in_words(self._look, self._derivation.input_keys.get(part["input"]))
 
     def _asked_in_words(self) -> str:
         if "what" in self._asked:
@@ -273,6 +308,22 @@ class _Derived:
         from archive.dimensions.cameras import upright_lens
 
         return upright_lens(kept, self._photo)
+
+
+def _size_in_words(look: Look, key: int | None) -> str:
+    found = sizes.dimensions_by_key(look, [key]) if key is not None else []
+    if not found:
+        return "a size that was taken out since"
+    best = sizes.estimates_of(look, found).get(found[0].key)
+    if best is None:
+        return f"{_name(found[0])}, no figure"
+    return f"{_name(found[0])}, {wording.size(best.quantity, best.value, (best.low_95, best.high_95))}"
+
+
+def _stale_in_words(result: Mapping[str, Any]) -> list[str]:
+    if result["why"] is None:
+        return []
+    return [f"It no longer solves, and this is the last figure that did: {result['why']}"]
 
 
 def _name(dimension: Dimension) -> str:

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Mapping, Sequence
-from contextlib import suppress
 from dataclasses import dataclass
 from graphlib import CycleError, TopologicalSorter
 from itertools import pairwise
@@ -169,7 +168,8 @@ def keep_lens_found(writer: Writer, derivation: Derivation) -> LensFit | None:
 def _in_order(look: Look, keys: Iterable[int]) -> list[int]:
     """These recipes and all that lean on them, each after what it leans on.
 
-    A tally may tie a size to the one it was worked out from: there is no order in that, and no circle either.
+    A tally may tie a size that a photo gave to the one it was worked out from: there is no order in that, and no
+    circle either. What is but a sum of a size cannot be held against it.
     """
     direct: dict[int, set[int]] = {}  # what each leans on
     by_tallies: dict[int, set[int]] = {}
@@ -189,12 +189,22 @@ def _in_order(look: Look, keys: Iterable[int]) -> list[int]:
                 (direct if follower in leaning else by_tallies).setdefault(follower, set()).add(key)
             waiting += leaning | tied
     every = {key: direct[key] | by_tallies.get(key, set()) for key in direct}
-    with suppress(CycleError):
-        return list(TopologicalSorter(every).static_order())
+    circle = _circle_in(every)
+    if any(names[key].method != sums.METHOD for key in circle):
+        every = direct
+        circle = _circle_in(direct)
+    if circle:
+        raise SizesInACircle(_path(look, [names[key] for key in circle]))
+    return list(TopologicalSorter(every).static_order())
+
+
+def _circle_in(leaning_on: Mapping[int, set[int]]) -> list[int]:
+    """The keys on a way round, the first one again at its end; none where there is an order."""
     try:
-        return list(TopologicalSorter(direct).static_order())
+        TopologicalSorter(leaning_on).prepare()
     except CycleError as error:
-        raise SizesInACircle(_path(look, [names[key] for key in error.args[1]])) from error
+        return list(error.args[1])
+    return []
 
 
 def _leaning_on(look: Look, derivation: Derivation) -> tuple[set[int], set[int]]:

@@ -94,7 +94,9 @@ def _size(line: SizeLine, scale: Scale) -> PackSize:
         source_text=source_text(counted),
         grade=estimate.grade,
         as_written=tuple(
-            dict.fromkeys(reading.as_written for reading in counted if reading.derived_by is None)
+            dict.fromkeys(
+                reading.as_written for reading in counted if not (reading.derived_by and reading.photo)
+            )
         ),
         imperial_text=wording.other_system(estimate.quantity, estimate.value, interval),
         model=_model(line, scale),

@@ -16,6 +16,7 @@ from archive.dimensions.explaining import explain
 from archive.dimensions.marking import marks_of_photo
 from archive.dimensions.overview import sizes_of
 from archive.dimensions.readings import record_reading
+from archive.dimensions.sums import work_out_size
 from archive.errors import NotAccepted, RecordNotFound
 from archive.packs.check_picture import write_check_picture
 from archive.records.archive import Archive, open_archive
@@ -76,6 +77,18 @@ def test_what_was_read_tells_instrument_day_and_its_own_doubt(basin: Archive) ->
     )
     assert "the phone's scale error" in told.doubt
     assert told.derivation is None
+
+
+def test_a_sum_tells_what_it_is_and_what_its_sizes_come_to(basin: Archive) -> None:
+    work_out_size(basin, HUT, "door length over planks", "5 x plank width")
+    told = explain(basin, HUT, "door length over planks")
+
+    assert told.sentences == (
+        "door length over planks of Weighbridge hut: 698 mm ± 3 mm (2 ft 3½ in), worked out.",  # 5 x 139.7 mm
+        "It is 5 x plank width.",
+        "Known: plank width of Weighbridge hut, 139.7 mm ± 0.6 mm.",
+    )
+    assert told.photo is None
 
 
 def test_of_several_readings_that_may_be_meant_none_is_guessed(basin: Archive) -> None:
