@@ -18,6 +18,7 @@ from archive.records import (
     sizes,
     subjects,
     tallies,
+    verdicts,
     visit_files,
     visits,
     wants,
@@ -25,7 +26,7 @@ from archive.records import (
 from archive.records import folder as folders
 from archive.records import tables as t
 from archive.records.archive import Archive, open_archive
-from archive.records.things import Original
+from archive.records.things import Original, Verdict
 
 
 def new_archive(folder: Path, **options: object) -> Archive:
@@ -92,6 +93,7 @@ def fill(archive: Archive) -> None:
         wants.decide(
             writer, crane, "jib length", "wanted", precision_as_written="± 10 mm", precision_constant=10.0
         )
+        verdicts.keep_verdicts(writer, {crane.key: Verdict(8, 0, 14.6)})
         (jib,) = sizes.add_dimensions(writer, crane, [("jib length", "as found", "centres", "length")])
         written = {
             "quantity": "length", "unit": "mm", "resolution": 25.4, "resolution_mm": 25.4, "approximate": False,

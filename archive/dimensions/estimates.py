@@ -10,6 +10,7 @@ from archive.dimensions.disagreements import warnings_of
 from archive.dimensions.from_runs import from_runs
 from archive.dimensions.observations import Observation, beyond_checks, ledger_of, observations_of, usable
 from archive.dimensions.trust import Tools
+from archive.dimensions.verdicts import judge_touched
 from archive.dimensions.worked_out import WorkedOut, worked_out
 from archive.metrology.agreement import combine
 from archive.metrology.coverage import effective_degrees_of_freedom, interval_95
@@ -35,6 +36,8 @@ def recompute(writer: Writer, dimensions: Iterable[Dimension]) -> None:
         from archive.dimensions.solving import solve_again  # slow to load, and seldom needed
 
         solve_again(writer, leaning)
+    else:
+        judge_touched(writer)
 
 
 def best_figures(writer: Writer, dimensions: Iterable[Dimension]) -> None:

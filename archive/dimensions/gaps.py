@@ -8,6 +8,16 @@ from math import inf
 
 from archive.dimensions.mending import Mend, Workshop
 from archive.dimensions.overview import SizeLine, sizes_of_subject
+from archive.dimensions.standards import (
+    HAS_NONE,
+    NOT_NEEDED,
+    USUAL_TOLERANCE_MM,
+    WANTED,
+    Standard,
+    allowed_for,
+    half_width,
+)
+from archive.dimensions.verdicts import judge_touched
 from archive.errors import NotAccepted, RecordNotFound, SeveralMatch
 from archive.kinds import Thesaurus, thesaurus
 from archive.lengths import parse_limit, parse_quantity, quantity_of
@@ -18,30 +28,7 @@ from archive.records.names import name_key
 from archive.records.things import Build, Subject, WantedSize
 from archive.scales import Scale, parse_scale
 
-ENOUGH, ROUGH, MISSING, HAS_NONE, NOT_NEEDED = "enough", "too rough", "missing", "it has none", "not needed"
-WANTED = "wanted"
-USUAL_TOLERANCE_MM = 0.2  # on the model, where a build says none
-_USUAL_SHARE = 0.01  # of a size, where there is neither a build nor a scale
-_USUAL_DEG, _USUAL_SLOPE_SHARE = 1.0, 0.05
-
-
-@dataclass(frozen=True, slots=True)
-class Standard:
-    """By what a size is judged: ± `tolerance_mm` on the model at a scale, or without one 1 % of the size."""
-
-    scale: Scale | None = None
-    tolerance_mm: float = USUAL_TOLERANCE_MM
-    build: str | None = None
-
-    def allowed(self, quantity: str, value: float) -> float:
-        """The half-width of a 95 % interval that is good enough, in the unit of the size."""
-        if quantity == "angle":
-            return _USUAL_DEG
-        if quantity == "count":
-            return 0.0
-        if quantity == "slope":
-            return _USUAL_SLOPE_SHARE * abs(value)
-        return self.scale.real_mm(self.tolerance_mm) if self.scale else _USUAL_SHARE * abs(value)
+ENOUGH, ROUGH, MISSING = "enough", "too rough", "missing"
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,6 +154,7 @@ def decide(
                     "It is judged as any other size.",
                 )
             sentences.append(f"'{label}' of {subject.name} is judged as any other size again.")
+        judge_touched(writer)
     return sentences
 
 
@@ -249,22 +237,16 @@ def _gap(
     if best is None or best.estimate is None:
         mend = workshop.for_missing(quantity, lines[0].dimension if lines else None)
         return Gap(subject.name, label, quantity, MISSING, None, None, None, precision, mend)
-    allowed = _allowed(decided, standard, quantity, best.estimate.value)
-    half = _half_width(best)
+    allowed = allowed_for(decided, standard, best.estimate)
+    half = half_width(best.estimate)
     rough = half > allowed * (1 + 1e-9) or best.estimate.agree is False
     stands, mend_it = (ROUGH, workshop.best_for(best, allowed)) if rough else (ENOUGH, None)
     return Gap(subject.name, label, quantity, stands, best, half, allowed, precision, mend_it)
 
 
-def _allowed(decided: WantedSize | None, standard: Standard, quantity: str, value: float) -> float:
-    if decided is not None and decided.precision_constant is not None:
-        return decided.precision_constant + (decided.precision_share or 0.0) * abs(value)
-    return standard.allowed(quantity, value)
-
-
 def _half_width(line: SizeLine) -> float:
     assert line.estimate is not None
-    return (line.estimate.high_95 - line.estimate.low_95) / 2
+    return half_width(line.estimate)
 
 
 _ORDER: Mapping[str, int] = {MISSING: 0, ROUGH: 1, ENOUGH: 2, NOT_NEEDED: 3, HAS_NONE: 4}

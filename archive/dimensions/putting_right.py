@@ -9,6 +9,7 @@ from collections.abc import Sequence
 
 from archive.dimensions.estimates import recompute
 from archive.dimensions.readings import Recorded, record_correction
+from archive.dimensions.verdicts import judge_touched
 from archive.errors import NotAccepted
 from archive.kinds import thesaurus
 from archive.records import kinds, photos, sizes, subjects, visits
@@ -51,6 +52,7 @@ def amend_subject(
             given["kind"] = thesaurus(kinds.own_kinds(writer)).find(str(given["kind"])).id
         found = subjects.subject_named(writer, subject)
         after = rows.amend_subject(writer, found, given, also=also, no_longer=no_longer)
+        judge_touched(writer)
     return f"Amended '{after.name}'."
 
 
@@ -76,6 +78,7 @@ def split_subject(
         moved = [d for label in labels for d in sizes.dimensions_labelled(writer, found, label)]
         pictures = photos_of_words(writer, shown_by) if shown_by else []
         made = rows.split_subject(writer, found, into, dimensions=moved, shown_by=pictures)
+        judge_touched(writer)
     return (
         f"Made '{made.name}' with {_count(len(moved), 'size', 'sizes')} and "
         f"{_count(len(pictures), 'photo', 'photos')} of '{found.name}'."

@@ -19,6 +19,7 @@ from archive.dimensions.cameras import camera_for, lens_facts, size_of, upright_
 from archive.dimensions.estimates import best_figures
 from archive.dimensions.marking import placed_within_px
 from archive.dimensions.sheets import METHODS, parse_lies
+from archive.dimensions.verdicts import judge_touched
 from archive.errors import MarksNotUsable, SizesInACircle
 from archive.lengths import WrittenLength, parse_length
 from archive.metrology.readings import limit_u_mm
@@ -80,6 +81,7 @@ def solve_again(writer: Writer, keys: Iterable[int]) -> None:
     for key in _in_order(writer, keys):
         for derivation in recipes.derivations_by_key(writer, [key]):
             _solve_one_again(writer, derivation)
+    judge_touched(writer)
 
 
 def known_plane(

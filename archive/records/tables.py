@@ -499,6 +499,18 @@ wanted_size = Table(
     UniqueConstraint("subject_id", "label_key"),
 )
 
+# How many sizes are missing, how many would do at no scale, and the half-width of the roughest other.
+verdict = Table(
+    "verdict",
+    metadata,
+    _id(),
+    Column("subject_id", ForeignKey("subject.id"), nullable=False, unique=True),
+    Column("missing", Integer, nullable=False),
+    Column("unfit", Integer, nullable=False),
+    Column("roughest_mm", Float),
+    info=DERIVED,
+)
+
 build = Table(
     "build",
     metadata,

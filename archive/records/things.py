@@ -362,6 +362,21 @@ class WantedSize:
 
 
 @dataclass(frozen=True, slots=True)
+class Verdict:
+    """How the sizes of a subject stand: how many are missing, how many would do at no scale (they disagree, or are
+    rougher than was asked), and the half-width of the 95 % interval of the roughest of the others, mm.
+    """
+
+    missing: int
+    unfit: int
+    roughest_mm: float | None
+
+    def good_for(self, ratio: float, tolerance_mm: float) -> bool:
+        """Whether all sizes are known to the tolerance on a model at 1:ratio."""
+        return not self.missing and not self.unfit and (self.roughest_mm or 0.0) <= tolerance_mm * ratio
+
+
+@dataclass(frozen=True, slots=True)
 class Build:
     """A model project; `ratio` is prototype over model, exact."""
 

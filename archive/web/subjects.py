@@ -9,9 +9,10 @@ from flask import Blueprint, flash, jsonify, redirect, render_template, request,
 from flask.typing import ResponseReturnValue
 
 from archive import wording
-from archive.dimensions.gaps import HAS_NONE, MISSING, NOT_NEEDED, ROUGH, decide, gaps_of
+from archive.dimensions.gaps import MISSING, ROUGH, decide, gaps_of
 from archive.dimensions.overview import SizeLine, sizes_of_subject, with_doubts
 from archive.dimensions.readings import GRADES, SPANS, record_reading
+from archive.dimensions.standards import HAS_NONE, NOT_NEEDED
 from archive.dimensions.tallying import add_tally, remove_tally, tallies_of
 from archive.errors import NotAccepted, RivetbookError
 from archive.kinds import thesaurus

@@ -10,12 +10,14 @@ from wendle_basin import new_archive
 from wharf_of_files import records_in
 
 from archive.dimensions.gaps import Gap, Gaps, decide, gaps_of
+from archive.dimensions.putting_right import amend_subject
 from archive.dimensions.readings import record_reading
 from archive.dimensions.undoing import undo
 from archive.errors import LengthNotUnderstood, NotAccepted, RecordNotFound, SeveralMatch
-from archive.records import photos, subjects, visits
+from archive.records import photos, subjects, verdicts, visits
 from archive.records.archive import Archive
 from archive.records.entering import enter_build, enter_instrument, enter_subject
+from archive.records.things import Verdict
 from archive.scales import parse_scale
 
 # The sizes that the carried thesaurus lists for a bollard.
@@ -197,3 +199,56 @@ def test_a_name_of_both_a_build_and_a_subject_is_not_guessed(quay: Archive) -> N
         gaps_of(quay, "Quay in 7 mm")
     with pytest.raises(RecordNotFound, match="no build or subject called 'Quay bolard'"):
         gaps_of(quay, "Quay bolard")
+
+
+def verdict(archive: Archive, subject: str = "Quay bollard") -> Verdict | None:
+    with archive.look() as look:
+        key = subjects.subject_named(look, subject).key
+        return verdicts.verdicts_of(look, [key]).get(key)
+
+
+def test_the_verdict_is_kept_and_tells_for_which_scales_the_sizes_do(quay: Archive) -> None:
+    assert verdict(quay) is None
+    for label in BOLLARD[:-1]:
+        record_reading(quay, "Quay bollard", label, "400 mm ± 5 mm")
+    told = verdict(quay)
+    assert told is not None
+    assert (told.missing, told.unfit) == (1, 0)
+
+    decide(quay, "Quay bollard", has_none=[BOLLARD[-1]])
+    told = verdict(quay)
+    # A rectangle of ± 5 mm: 4.75 mm hold 95 in 100, which is 0.11 mm at 1:43.5.
+    assert told is not None
+    assert told.roughest_mm == pytest.approx(4.75, rel=2e-3)
+    assert told.good_for(43.5, tolerance_mm=0.2)
+    assert not told.good_for(43.5, tolerance_mm=0.1)
+    assert not told.good_for(20, tolerance_mm=0.2)
+
+
+def test_readings_that_disagree_and_sizes_rougher_than_asked_do_at_no_scale(quay: Archive) -> None:
+    record_reading(quay, "Quay bollard", "height", "711 mm")
+    record_reading(quay, "Quay bollard", "height", "717 mm")
+    record_reading(quay, "Quay bollard", "base diameter", "508 mm ± 5 mm")
+    decide(quay, "Quay bollard", wanted=[("base diameter", "± 1 mm")], not_needed=BOLLARD[1:3] + BOLLARD[4:])
+
+    told = verdict(quay)
+    assert told is not None
+    assert (told.missing, told.unfit) == (0, 2)
+    assert not told.good_for(1000, tolerance_mm=0.2)
+
+
+def test_the_verdict_follows_the_kind_and_what_is_taken_back(quay: Archive) -> None:
+    enter_subject(quay, "Iron post")
+    record_reading(quay, "Iron post", "height", "711 mm")
+    quay.begin_act()
+    before = records_in(quay.folder)
+    told = verdict(quay, "Iron post")
+    assert told is not None
+    assert told.missing == 0
+    amend_subject(quay, "Iron post", kind="bollard")
+    told = verdict(quay, "Iron post")
+    assert told is not None
+    assert told.missing == 4
+    undo(quay)
+
+    assert records_in(quay.folder) == before

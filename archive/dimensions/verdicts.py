@@ -1,0 +1,55 @@
+"""Whether the sizes of a subject would do, kept beside it in the transaction that changed them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from archive.dimensions.standards import HAS_NONE, NOT_NEEDED, Standard, allowed_for, half_width
+from archive.kinds import Thesaurus, thesaurus
+from archive.records import kinds, sizes, subjects, verdicts, wants
+from archive.records.changes import Look, Writer
+from archive.records.names import name_key
+from archive.records.things import Estimate, Subject, Verdict
+
+
+def judge_touched(writer: Writer) -> None:
+    """Judge the subjects anew whose sizes, or what is asked of them, this transaction has changed."""
+    found = subjects.subjects_by_key(writer, verdicts.subjects_touched(writer))
+    if found:
+        words = thesaurus(kinds.own_kinds(writer))
+        verdicts.keep_verdicts(writer, {each.key: verdict_of(writer, each, words) for each in found})
+
+
+def verdict_of(look: Look, subject: Subject, words: Thesaurus) -> Verdict | None:
+    """Judge the sizes of a subject at no scale yet; None where nobody has noted or decided anything."""
+    decided = {name_key(want.label): want for want in wants.wants_of(look, subject)}
+    dimensions = sizes.dimensions_of(look, subject)
+    estimates = sizes.estimates_of(look, dimensions)
+    known: dict[str, list[Estimate]] = {}
+    for dimension in dimensions:
+        if dimension.key in estimates:
+            known.setdefault(name_key(dimension.label), []).append(estimates[dimension.key])
+    if not dimensions and not decided:
+        return None
+    asked = {name_key(label) for label in (words.sizes(subject.kind) if subject.kind else ())}
+    asked |= set(known) | set(decided)
+    asked -= {key for key, want in decided.items() if want.decision in (HAS_NONE, NOT_NEEDED)}
+    missing, unfit, roughest = 0, 0, 0.0
+    for key in asked:
+        if key not in known:
+            missing += 1
+            continue
+        best = _best(known[key])
+        want = decided.get(key)
+        by_scale = best.quantity == "length" and (want is None or want.precision_constant is None)
+        if best.agree is False:
+            unfit += 1
+        elif by_scale:
+            roughest = max(roughest, half_width(best))
+        elif half_width(best) > allowed_for(want, Standard(), best) * (1 + 1e-9):
+            unfit += 1
+    return Verdict(missing, unfit, roughest)
+
+
+def _best(estimates: Sequence[Estimate]) -> Estimate:
+    return min(estimates, key=half_width)
