@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, NamedTuple
 
 from sqlalchemy import BindParameter, ColumnElement, Select, Table, bindparam, exists, func, select
 
@@ -348,8 +348,7 @@ def size_rows(look: Look, dimension_keys: Iterable[int]) -> dict[int, SizeRow]:
     return {row[1]: SizeRow(*row) for row in _rows_of(look, _SIZE_ROWS, dimension_keys)}
 
 
-@dataclass(frozen=True, slots=True)
-class PhotoCard:
+class PhotoCard(NamedTuple):
     """A photo as a finder lists it; `subject_key`, `view` and `mirrored` are of the subject that it is listed for."""
 
     key: int
@@ -364,8 +363,7 @@ class PhotoCard:
     mirrored: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class SubjectCard:
+class SubjectCard(NamedTuple):
     """A subject as a finder lists it; `kind` is a kind's id."""
 
     key: int
@@ -400,7 +398,7 @@ _SHOWN_CARDS = (
 
 def subject_cards(look: Look, keys: Iterable[int]) -> dict[int, SubjectCard]:
     """Return these subjects by key."""
-    return {row[0]: SubjectCard(*row) for row in _rows_of(look, _SUBJECT_CARDS, keys)}
+    return {row[0]: SubjectCard._make(row) for row in _rows_of(look, _SUBJECT_CARDS, keys)}
 
 
 def photo_cards(look: Look, keys: Iterable[int]) -> dict[int, PhotoCard]:
@@ -415,7 +413,7 @@ def photos_of_subjects(
     found: dict[int, list[PhotoCard]] = defaultdict(list)
     statement = _SHOWN_CARDS.where(*_conditions(shot)) if shot else _SHOWN_CARDS
     for row in _rows_of(look, statement, subject_keys):
-        card = PhotoCard(*row)
+        card = PhotoCard._make(row)
         found[row.subject_id].append(card)
     for cards in found.values():
         cards.sort(key=lambda card: (card.taken is None, card.taken or "", card.file, card.key))

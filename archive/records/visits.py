@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import Any
 
-from sqlalchemy import func, select
+from sqlalchemy import ColumnElement, Row, bindparam, func, select
 
 from archive.errors import NameTaken, NotAccepted, RecordNotFound
 from archive.records import folder as folders
@@ -30,7 +31,7 @@ def visit_named(look: Look, asked: str) -> Visit:
 
 def visits_by_key(look: Look, keys: Iterable[int]) -> list[Visit]:
     """Return the visits with these keys, the earliest first."""
-    return _visits(look, t.visit.c.id.in_(list(keys)))
+    return [_visit(row) for row in look.all(_VISITS_BY_KEY, {"keys": list(keys)})]
 
 
 def find_visit(look: Look, asked: str) -> Visit | None:
@@ -112,32 +113,30 @@ def all_places(look: Look) -> list[Place]:
     return [Place(r.id, r.public_id, r.name, r.latitude, r.longitude, r.notes) for r in rows]
 
 
-def _visits(look: Look, *conditions: object) -> list[Visit]:
-    counts = (
-        select(t.photo.c.visit_id, func.count().label("photos"))
-        .group_by(t.photo.c.visit_id)
-        .subquery("counts")
+_PHOTOS = select(func.count()).where(t.photo.c.visit_id == t.visit.c.id).scalar_subquery()
+_VISITS = (
+    select(t.visit, t.place.c.name.label("place"), _PHOTOS.label("photos"))
+    .outerjoin(t.place, t.place.c.id == t.visit.c.place_id)
+    .order_by(t.visit.c.first_day, t.visit.c.name_key)
+)
+_VISITS_BY_KEY = _VISITS.where(t.visit.c.id.in_(bindparam("keys", expanding=True)))
+
+
+def _visits(look: Look, *conditions: ColumnElement[bool]) -> list[Visit]:
+    return [_visit(row) for row in look.all(_VISITS.where(*conditions))]
+
+
+def _visit(row: Row[Any]) -> Visit:
+    return Visit(
+        key=row.id,
+        id=row.public_id,
+        name=row.name,
+        place=row.place,
+        first_day=row.first_day,
+        last_day=row.last_day,
+        zone=row.zone,
+        people=row.people,
+        access_notes=row.access_notes,
+        folder=row.folder,
+        photos=row.photos,
     )
-    statement = (
-        select(t.visit, t.place.c.name.label("place"), counts.c.photos)
-        .outerjoin(t.place, t.place.c.id == t.visit.c.place_id)
-        .outerjoin(counts, counts.c.visit_id == t.visit.c.id)
-        .where(*conditions)  # type: ignore[arg-type]
-        .order_by(t.visit.c.first_day, t.visit.c.name_key)
-    )
-    return [
-        Visit(
-            key=r.id,
-            id=r.public_id,
-            name=r.name,
-            place=r.place,
-            first_day=r.first_day,
-            last_day=r.last_day,
-            zone=r.zone,
-            people=r.people,
-            access_notes=r.access_notes,
-            folder=r.folder,
-            photos=r.photos or 0,
-        )
-        for r in look.all(statement)
-    ]

@@ -20,7 +20,7 @@ from archive.search.by_size import SizeFound, sizes_found
 from archive.search.conditions import Asking, Conditions, conditions_of
 from archive.search.kind_words import all_kinds
 from archive.search.saying import nothing_to_look_for, said_of
-from archive.search.words import plain_words, root
+from archive.search.words import fold, plain_words, root
 
 if TYPE_CHECKING:
     from archive.search.lookup import Found
@@ -282,7 +282,8 @@ def _most_first(counts: Mapping[str, int]) -> dict[str, int]:
 
 
 def _best_first(shown: Sequence[PhotoCard], typed: Collection[str]) -> tuple[PhotoCard, ...]:
-    return tuple(sorted(shown, key=lambda photo: _worth(photo, typed)))
+    starts = {word[:3] for word in typed}
+    return tuple(sorted(shown, key=lambda photo: _worth(photo, typed, starts)))
 
 
 def _hit(
@@ -308,8 +309,9 @@ def _hit(
     )
 
 
-def _worth(photo: PhotoCard, typed: Collection[str]) -> tuple[int, int]:
+def _worth(photo: PhotoCard, typed: Collection[str], starts: Collection[str]) -> tuple[int, int]:
     """Return what a subject's photos are sorted by: the most of the typed words first, then the fullest view."""
-    said = {root(word) for text in (photo.caption, photo.file) if text for word in plain_words(text)}
+    said = fold(f"{photo.caption} {photo.file}")
+    words = {root(word) for word in plain_words(said)} if any(start in said for start in starts) else set()
     view = _BEST_VIEWS.index(photo.view) if photo.view in _BEST_VIEWS else len(_BEST_VIEWS)
-    return -len(said & set(typed)), view
+    return -len(words & set(typed)), view

@@ -21,15 +21,14 @@ import tempfile
 import threading
 import time
 import zlib
-from collections.abc import Iterable, Iterator
-from contextlib import contextmanager, suppress
+from collections.abc import Collection, Iterable, Iterator
+from contextlib import contextmanager, nullcontext, suppress
 from dataclasses import dataclass, field
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
 from whoosh import __version__ as library_version
-from whoosh import scoring
 from whoosh.filedb.filestore import FileStorage
 from whoosh.index import FileIndex
 from whoosh.searching import Searcher
@@ -57,6 +56,7 @@ from archive.search.documents import (
 )
 from archive.search.fields import schema
 from archive.search.kind_words import words_of_kinds
+from archive.search.weighting import Saturating
 
 FORMULAS = 2  # what is indexed and how; another number makes every index anew
 SHELVES = ("subjects", "photos", "visits")
@@ -64,6 +64,8 @@ _WAIT_TO_CATCH_UP = 5.0  # seconds; then the index as it is does
 _WAIT_FOR_ANY = 900.0  # seconds; while another process makes the only index
 _MANY_CHANGES = 2000  # behind by more, making it anew is faster
 _MEMORY_MB = 256
+_MANY_KEYS = 1000  # from so many on, reading every key of a shelf is faster
+_SEGMENTS_KEPT = 60
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,14 +84,14 @@ class OpenIndex:
     seen: tuple[int, str]
     message: str | None = None
     _searchers: dict[str, Searcher] = field(default_factory=dict)
-    _keys: dict[str, list[int]] = field(default_factory=dict)
+    _key_columns: dict[str, Any] = field(default_factory=dict)
+    _numbers: dict[str, dict[int, int]] = field(default_factory=dict)
 
     def searcher(self, shelf: str, *, partly: bool = False) -> Searcher:
         """Return the library's searcher of a shelf; one that weighs having more of the words over where they stand."""
         name = f"{shelf} partly" if partly else shelf
         if name not in self._searchers:
-            saturation = ranking.SATURATION_OF_PART if partly else ranking.SATURATION
-            weighting = scoring.BM25F(B=ranking.LENGTH_COUNTS, K1=saturation)
+            weighting = Saturating(ranking.SATURATION_OF_PART if partly else ranking.SATURATION)
             if partly:
                 self._searchers[name] = Searcher(self.searcher(shelf).reader(), weighting=weighting)
             else:
@@ -97,14 +99,45 @@ class OpenIndex:
                 self._searchers[name] = index.searcher(weighting=weighting)
         return self._searchers[name]
 
-    def keys(self, shelf: str) -> list[int]:
-        """Return the keys of a shelf's things by the library's document numbers."""
-        if shelf not in self._keys:
-            leaves = (leaf for leaf, _ in self.searcher(shelf).reader().leaf_readers())
-            self._keys[shelf] = [
-                key for leaf in leaves if leaf.doc_count_all() for key in leaf.column_reader("key").load()
-            ]
-        return self._keys[shelf]
+    def keys(self, shelf: str, numbers: Collection[int]) -> list[int]:
+        """Return the keys of the things that have these document numbers on a shelf."""
+        if len(numbers) > _MANY_KEYS:
+            every = self._every_key(shelf)
+            return [every[number] for number in numbers]
+        if shelf not in self._key_columns and numbers:
+            self._key_columns[shelf] = self.searcher(shelf).reader().column_reader("key")
+        return [self._key_columns[shelf][number] for number in numbers]
+
+    def numbers(self, shelf: str, keys: Iterable[int]) -> set[int]:
+        """Return the library's document numbers of those of a shelf's things that it holds."""
+        if shelf not in self._numbers:
+            self._numbers[shelf] = {key: number for number, key in enumerate(self._every_key(shelf))}
+        numbers = self._numbers[shelf]
+        return {numbers[key] for key in keys if key in numbers}
+
+    def _every_key(self, shelf: str) -> list[int]:
+        """Return the keys of a shelf by document number; a segment's are read once, for it never changes them."""
+        known: dict[str, list[int]] = _held.__dict__.setdefault("keys", {})
+        found: dict[str, list[int]] = {}
+        for leaf, _ in self.searcher(shelf).reader().leaf_readers():
+            if leaf.doc_count_all():
+                segment = f"{self.folder} {leaf.segment().segment_id()}"
+                found[segment] = known.get(segment) or leaf.column_reader("key").load()
+        known.update(found)
+        while len(known) > _SEGMENTS_KEPT:
+            del known[next(iter(known))]
+        return [key for keys in found.values() for key in keys]
+
+    def renew(self, seen: tuple[int, str], message: str | None) -> None:
+        """Look at the shelves as they are now; those that nothing was written to stay open."""
+        self.seen, self.message = seen, message
+        for shelf in [name for name in self._searchers if name in SHELVES]:
+            index = FileIndex(FileStorage(str(self.folder)), schema=schema(), indexname=shelf)
+            if self._searchers[shelf].reader().generation() != index.latest_generation():
+                self._searchers.pop(f"{shelf} partly", None)
+                self._searchers.pop(shelf).close()
+                self._key_columns.pop(shelf, None)
+                self._numbers.pop(shelf, None)
 
     def close(self) -> None:
         """Let go of the index's files."""
@@ -127,10 +160,11 @@ def up_to_date_index(archive: Archive, newest: tuple[int, str]) -> OpenIndex:
     ):
         held.message = None
         return held
-    let_go()
     for home in _homes(archive):
-        opened = home.opened(archive, newest)
+        opened = home.opened(archive, newest, held)
         if opened is not None:
+            if opened is not held:
+                let_go()
             _held.index, _held.of = opened, archive.settings.archive_id + str(archive.folder)
             return opened
     raise OSError("no folder takes a search index")
@@ -176,9 +210,16 @@ class _Home:
     def __init__(self, folder: Path, archive: Archive) -> None:
         self.folder = folder
         self._archive_id = archive.settings.archive_id
+        self._already_open: OpenIndex | None = None
 
-    def opened(self, archive: Archive, newest: tuple[int, str]) -> OpenIndex | None:
-        """Return the index here, caught up with the records; None where nothing can be written."""
+    def opened(
+        self, archive: Archive, newest: tuple[int, str], held: OpenIndex | None = None
+    ) -> OpenIndex | None:
+        """Return the index here, caught up with the records; None where nothing can be written.
+
+        `held` is what is open of it already: it is renewed where it is still the one.
+        """
+        self._already_open = held
         state = self.state()
         if state is not None and state.seen == newest:
             return self._open(state)
@@ -242,7 +283,9 @@ class _Home:
             return False
         generation = self.folder / state.generation
         try:
-            _replace(generation, look, stale)
+            held = self._already_open
+            same = held if held and held.folder == generation and held.seen == state.seen else None
+            _replace(generation, look, stale, same)
         except OSError:
             raise
         except Exception:  # the library's own faults on files that look whole
@@ -264,6 +307,10 @@ class _Home:
         return self._open(state, f"The search index {why} and has been made anew{seconds}.")
 
     def _open(self, state: State, message: str | None = None) -> OpenIndex:
+        held = self._already_open
+        if held is not None and held.folder == self.folder / state.generation:
+            held.renew(state.seen, message)
+            return held
         return OpenIndex(self.folder / state.generation, state.seen, message)
 
     def _write_state(self, state: State) -> None:
@@ -306,7 +353,8 @@ def _fill(folder: Path, look: Look) -> None:
         writer.commit()
 
 
-def _replace(folder: Path, look: Look, stale: Stale) -> None:
+def _replace(folder: Path, look: Look, stale: Stale, held: OpenIndex | None) -> None:
+    """Put what is stale anew; `held` is the index as it is, where it is open already."""
     sets = (stale.subjects, stale.photos, stale.visits)
     for shelf, keys, documents in zip(SHELVES, sets, _documents(look, *sets), strict=True):
         if not keys:
@@ -314,7 +362,7 @@ def _replace(folder: Path, look: Look, stale: Stale) -> None:
         index = FileIndex(FileStorage(str(folder)), schema=schema(), indexname=shelf)
         writer = index.writer(timeout=_WAIT_TO_CATCH_UP)
         try:
-            with writer.searcher() as searcher:
+            with nullcontext(held.searcher(shelf)) if held else writer.searcher() as searcher:
                 for key in keys:
                     writer.delete_by_term("key", key, searcher=searcher)
             for document in documents:

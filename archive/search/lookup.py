@@ -11,6 +11,7 @@ from whoosh.searching import Searcher
 from archive.search import spelling
 from archive.search.index import SHELVES, OpenIndex
 from archive.search.query import Asked, Choice, Unit, asked_for, says_nothing
+from archive.search.weighting import BestOf
 
 _FIELD = "words"
 
@@ -110,11 +111,13 @@ def _search(
             shelves[shelf] = {}
             continue
         searcher = index.searcher(shelf, partly=partly)
-        keys = index.keys(shelf)
-        among = None if want.among is None else {n for n, key in enumerate(keys) if key in want.among}
-        results = searcher.search(query, limit=want.most, filter=among)
-        shelves[shelf] = {keys[number]: score for score, number in results.top_n}
+        among = None if want.among is None else index.numbers(shelf, want.among)
+        best = BestOf(want.most, among)
+        searcher.search_with_collector(query, best)
+        top = best.results().top_n
+        keys = index.keys(shelf, [number for _, number in top])
+        shelves[shelf] = {key: score for key, (score, _) in zip(keys, top, strict=True)}
         if want.every:
-            numbers = searcher.docs_for_query(query)
-            matching[shelf] = {keys[n] for n in numbers if among is None or n in among}
+            numbers = [n for n in searcher.docs_for_query(query) if among is None or n in among]
+            matching[shelf] = set(index.keys(shelf, numbers))
     return replace(empty, shelves=shelves, matching=matching)

@@ -27,7 +27,6 @@ VISIT = 1.0
 SATURATION = 4.0  # k1: at this weight a word counts for half of the most that it can
 # Where nothing has all the words, having more of them says more than where they stand.
 SATURATION_OF_PART = 0.25
-LENGTH_COUNTS = 0.0  # b
 
 OTHER_WORD = 0.8  # a word of the other side of the Atlantic, beside the person's own
 BEGINNING = 0.6  # a word that only begins with what was typed
