@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from contextlib import suppress
+from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -185,3 +186,17 @@ def test_no_value_in_the_place_of_another_breaks_the_reader(method: str, documen
 def test_where_it_lies_is_read_or_refused(text: str) -> None:
     with suppress(ValueError, LengthNotUnderstood):
         parse_lies(text)
+
+
+def test_the_sheet_in_readme_is_one_and_its_table_names_every_method_with_its_keys() -> None:
+    text = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+    section = text.partition("## Sizes from photos: the sheet")[2].partition("\n## ")[0]
+    sheet = read_sheet(section.partition("```toml\n")[2].partition("```")[0], "README's")
+
+    assert sheet.recipe["asked"][0]["lies"] == "set back 63 mm"
+    rows = [line.split("|")[1:3] for line in section.splitlines() if line.startswith("| `")]
+    assert [name.strip(" `") for name, _ in rows] == list(METHODS)
+    for name, needs in rows:
+        method = METHODS[name.strip(" `")]
+        for key in (*method.roles, *method.may_have):
+            assert f"`{key}`" in needs, (name, key)
