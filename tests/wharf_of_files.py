@@ -53,7 +53,10 @@ def add_files(archive: Archive, visit: str, names: list[str]) -> None:
             content = f"{visit} {name}".encode()
             (folder / name).write_bytes(content)
             sha256 = hashlib.sha256(content).hexdigest()
-            facts = photo_facts(name, taken=f"{of.first_day}T11:0{n % 10}:00", make="Wendle", model="HC20")
+            facts = photo_facts(
+                name, taken=f"{of.first_day}T11:0{n % 10}:00", make="Wendle", model="HC20", focal_35mm=35.0,
+                width=1500, height=1000, stored_width=1500, stored_height=1000,
+            )  # fmt: skip
             original = Original("picture", f"visits/{of.folder}/{name}", name, sha256, len(content))
             added.append((facts, [original]))
         photos.add_photos(writer, of, added)

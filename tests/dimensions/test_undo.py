@@ -14,7 +14,11 @@ from hypothesis import strategies as st
 from wharf_of_files import SUBJECTS, VISITS, add_files, agree, files_in, records_in, wharf_of_files
 
 from archive.dimensions import putting_right as right
+from archive.dimensions.derivations import enter
+from archive.dimensions.marking import put_mark
 from archive.dimensions.readings import record_reading
+from archive.dimensions.sheets import read_sheet
+from archive.dimensions.sums import work_out_size
 from archive.dimensions.undoing import undo
 from archive.errors import ActNotFound, FileGone, LeanedOn, RecordNotFound, RivetbookError
 from archive.records import history, photos, sizes, subjects, visits
@@ -95,10 +99,27 @@ def something(archive: Archive, random: Random) -> None:
         lambda: right.amend_size(archive, whose, label, random.choice(WRITTEN)),
         lambda: right.set_reading_aside(archive, reading, f"looks wrong {n}"),
         lambda: right.move_size(archive, whose, label, to_subject=other, to_label=random.choice([None, f"gap {n}"])),
+        lambda: put_mark(archive, photo, random.choice("abcd"), random.randrange(1500), random.randrange(1000)),
+        lambda: work_out(archive, photo, whose, label, other, random),
+        lambda: work_out(archive, photo, other, label, whose, random),
+        lambda: work_out_size(archive, other, f"twice {n} height", f"2 x {label}"),
     ]  # fmt: skip
     archive.begin_act()
     with suppress(RivetbookError):
         random.choice(deeds)()
+
+
+def work_out(archive: Archive, photo: str, whose: str, known: str, other: str, random: Random) -> None:
+    """Have a size worked out from a photo, by one that may be there or not."""
+    places = {name: [random.randrange(1500), random.randrange(1000)] for name in "abcd"}
+    sheet = f"""
+        method = "square on"
+        photo = "{photo}"
+        marks = {{ {", ".join(f"{name} = {at}" for name, at in places.items())} }}
+        known = [{{ from = "a", to = "b", dimension = "{known}", subject = "{whose}" }}]
+        asked = [{{ from = "c", to = "d", label = "{random.choice(WORDS)}", subject = "{other}", lies = "not sure" }}]
+        """
+    enter(archive, read_sheet(sheet, "a sheet"), "a sheet", move_marks=random.random() < 0.7)
 
 
 @given(st.integers(0, 2**32))
