@@ -16,6 +16,7 @@ from archive.search.words import is_piece_of_run, root
 _FIELD = "words"
 _MOST = 12  # words that one slip may stand for; the other words of the question decide among them
 _MOST_BEGINNINGS = 40
+_LONGEST = 60  # letters; nobody mistypes a longer word, and looking for its slips takes the square of its length
 
 
 def beginning_with(searchers: Iterable[Searcher], typed: str) -> tuple[Choice, ...]:
@@ -30,6 +31,8 @@ def beginning_with(searchers: Iterable[Searcher], typed: str) -> tuple[Choice, .
 
 def near_words(searchers: Iterable[Searcher], typed: str) -> tuple[Choice, ...]:
     """Return the words of the archive that the typed one may be a slip of, nearest first, or two that it runs together."""
+    if len(typed) > _LONGEST:
+        return ()
     searchers = list(searchers)
     reach = 0 if len(typed) < 3 or typed.isdigit() else 1 if len(typed) < 5 else 2
     asked = {typed, root(typed)}
