@@ -16,7 +16,8 @@ from archive.search.words import is_piece_of_run, root
 _FIELD = "words"
 _MOST = 12  # words that one slip may stand for; the other words of the question decide among them
 _MOST_BEGINNINGS = 40
-_LONGEST = 60  # letters; nobody mistypes a longer word, and looking for its slips takes the square of its length
+# Letters: nobody mistypes a longer word, and looking for its slips takes the square of its length.
+_LONGEST = 60
 
 
 def beginning_with(searchers: Iterable[Searcher], typed: str) -> tuple[Choice, ...]:
