@@ -11,6 +11,7 @@ from archive.records import (
     builds,
     checks,
     instruments,
+    look_alikes,
     marks,
     photos,
     recipes,
@@ -63,6 +64,7 @@ def fill(archive: Archive) -> None:
                 for n in (2, 3, 4)
             ],
         )  # fmt: skip
+        look_alikes.keep_fingerprints(writer, {keys[0]: "0123456789abcdef" * 2, keys[1]: ""})
         visit_files.add_visit_files(
             writer,
             june,

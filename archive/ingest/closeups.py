@@ -8,10 +8,10 @@ from collections import OrderedDict
 from pathlib import Path
 
 from archive import pictures
-from archive.ingest.previews import preview_path
 from archive.pictures.closeup import Closeup
 from archive.records import durable, originals
 from archive.records.archive import Archive
+from archive.records.kept_previews import preview_path
 from archive.records.things import Photo
 
 SCREEN_PX = 2048

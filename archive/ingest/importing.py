@@ -7,8 +7,10 @@ next import of the same files completes it: a file that is already in its place 
 
 from __future__ import annotations
 
+import os
 import time
 from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -25,6 +27,7 @@ from archive.errors import (
     SourceNotRead,
 )
 from archive.ingest import previews
+from archive.ingest.previews import Drawn
 from archive.ingest.safe_copy import copy_to_part, hash_file, settle
 from archive.ingest.sources import LeftOut
 from archive.ingest.survey import FileSeen, Surveyed, survey
@@ -33,6 +36,7 @@ from archive.records.archive import Archive
 from archive.records.changes import Writer
 from archive.records.entering import this_machines_zone
 from archive.records.folder import path_key
+from archive.records.look_alikes import keep_fingerprints
 from archive.records.manifests import MANIFEST
 from archive.records.names import has_id_form
 from archive.records.one_at_a_time import taking_turns
@@ -101,6 +105,7 @@ def import_files(
     *,
     visit: str | None = None,
     films: bool = True,
+    workers: int | None = None,
     progress: Progress = lambda _stage, _done, _total: None,
 ) -> ImportReport:
     """Bring files, and the files in folders, into a visit of the archive; originals are never altered.
@@ -115,6 +120,9 @@ def import_files(
         is a photo that the archive does not hold yet.
     films : bool
         Whether films and voice notes that came with no photo are kept beside the visit's photos.
+    workers : int, optional
+        How many pictures are made small at a time, beside the copying; else as many as the machine has
+        processors, up to four.
     progress : callable
         Called with what is being done, how many files are done, and how many there are.
 
@@ -138,8 +146,12 @@ def import_files(
         if not films:
             report.left_out += [LeftOut(each.source.shown, _NOT_WANTED) for each in loose]
             loose = []
-        with taking_turns(archive), _told_how_far(archive, report, len(found)):
-            _Import(archive, visit, found, loose, report).run(progress)
+        with (
+            taking_turns(archive),
+            _told_how_far(archive, report, len(found)),
+            _Drawing(workers or min(4, os.cpu_count() or 1)) as drawing,
+        ):
+            _Import(archive, visit, found, loose, report, drawing).run(progress)
     report.seconds = time.monotonic() - started
     return report
 
@@ -158,6 +170,31 @@ def _told_how_far(archive: Archive, report: ImportReport, of: int) -> Iterator[N
         raise refusal from error
 
 
+class _Drawing:
+    """Makes pictures small beside the copying, or, where there is one worker, when asked for."""
+
+    def __init__(self, workers: int) -> None:
+        self._pool = ThreadPoolExecutor(workers) if workers > 1 else None
+
+    def __enter__(self) -> _Drawing:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        if self._pool is not None:
+            self._pool.shutdown(cancel_futures=True)
+
+    def begin(self, picture: Path) -> Future[Drawn]:
+        """Begin to make one small."""
+        if self._pool is not None:
+            return self._pool.submit(previews.drawn, picture)
+        done: Future[Drawn] = Future()
+        try:
+            done.set_result(previews.drawn(picture))
+        except PictureNotReadable as error:
+            done.set_exception(error)
+        return done
+
+
 @dataclass(slots=True)
 class _Ready:
     """A photo whose files are in their places and not yet recorded; `of` is the held picture that they join, if any."""
@@ -165,6 +202,7 @@ class _Ready:
     each: Surveyed
     files: list[Original]
     of: str | None = None
+    drawing: Future[Drawn] | None = None
 
 
 class _Import:
@@ -177,8 +215,9 @@ class _Import:
         found: Sequence[Surveyed],
         loose: Sequence[FileSeen],
         report: ImportReport,
+        drawing: _Drawing,
     ) -> None:
-        self._archive, self._asked, self._report = archive, visit, report
+        self._archive, self._asked, self._report, self._drawing = archive, visit, report, drawing
         self._found, self._loose = found, loose
         self._waiting: list[_Ready] = []
         self._waiting_loose: list[Original] = []
@@ -218,6 +257,8 @@ class _Import:
         stored_path = picture.stored_path if picture else self._held[str(held)][1]
         place, _, name = stored_path.rpartition("/")
         ready = _Ready(each, [picture] if picture else [], held)
+        if picture is not None and each.facts.viewable:
+            ready.drawing = self._drawing.begin(self._archive.folder.joinpath(*stored_path.split("/")))
         try:
             for beside in each.beside:
                 wanted = _named_after(beside.source.name, each.picture.source.name, name)
@@ -287,11 +328,15 @@ class _Import:
         files = [*(file for ready in waiting for file in ready.files), *loose]
         for place in {file.stored_path.rpartition("/")[0] for file in files}:
             durable.flush_folder(originals.folder_of(self._archive, place))
+        drawn = [_drawn(ready) for ready in new]
         with self._archive.change(_sentence(new, loose, joining, self._report.visit)) as writer:
             if photos.are_any_known(writer, files):
                 # Another program moved photos here meanwhile. The copies stay for the next import to take.
                 raise ArchiveBusy(str(self._archive.folder), 0)
             added = self._record(writer, new, loose)
+            keep_fingerprints(
+                writer, {photo.key: _fingerprint(each) for photo, each in zip(added, drawn, strict=True)}
+            )
             joined = [photos.add_originals(writer, str(ready.of), ready.files) for ready in joining]
         self._report.imported += [photo.file for photo in added]
         for ready, photo in (*zip(new, added, strict=True), *zip(joining, joined, strict=True)):
@@ -299,10 +344,14 @@ class _Import:
                 KeptBeside(o.name_as_found, o.role, photo.file) for o in ready.files if o.role != "picture"
             ]
         self._report.kept_beside += [KeptBeside(o.name_as_found, o.role, None) for o in loose]
-        for ready, photo in zip(new, added, strict=True):
+        for photo, each in zip(added, drawn, strict=True):
             self._report.warnings += [FileWarning(photo.file, w.code, w.message) for w in photo.warnings]
-            if ready.each.facts.viewable:
-                self._preview(photo)
+            if isinstance(each, Drawn):
+                previews.keep_preview(self._archive, photo, each.jpeg)
+            elif each is not None:
+                self._report.warnings.append(
+                    FileWarning(photo.file, "no-preview", f"No preview: {each.why}.")
+                )
 
     def _record(self, writer: Writer, new: Sequence[_Ready], loose: Sequence[Original]) -> list[Photo]:
         if self._report.visit is None:
@@ -320,11 +369,19 @@ class _Import:
         self._report.already_held.append(Held(file.source.shown, self._held[sha256][1]))
         return True
 
-    def _preview(self, photo: Photo) -> None:
-        try:
-            previews.make_preview(self._archive, photo)
-        except PictureNotReadable as error:
-            self._report.warnings.append(FileWarning(photo.file, "no-preview", f"No preview: {error.why}."))
+
+def _drawn(ready: _Ready) -> Drawn | PictureNotReadable | None:
+    """The picture made small, or why there is none; None where none was to be made."""
+    if ready.drawing is None:
+        return None
+    try:
+        return ready.drawing.result()
+    except PictureNotReadable as error:
+        return error
+
+
+def _fingerprint(drawn: Drawn | PictureNotReadable | None) -> str:
+    return drawn.fingerprint if isinstance(drawn, Drawn) else ""
 
 
 _NOT_WANTED = "films and voice notes were not wanted"

@@ -128,6 +128,16 @@ photo = Table(
     Column("warnings", JSON, nullable=False),
 )
 
+# What a photo looks like, for finding the same picture again; '' for an even surface. Follows from the picture.
+fingerprint = Table(
+    "fingerprint",
+    metadata,
+    _id(),
+    Column("photo_id", ForeignKey("photo.id"), nullable=False, unique=True),
+    Column("bits", Text, nullable=False),
+    info=DERIVED,
+)
+
 original = Table(
     "original",
     metadata,

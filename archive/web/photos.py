@@ -11,6 +11,7 @@ from archive.ingest.closeups import Closeups, screen_picture_of
 from archive.pictures.closeup import TILE_PX
 from archive.records import glance, marks, photos, subjects, visits
 from archive.records.entering import VIEWS, link_photos
+from archive.records.kept_previews import kept_preview
 from archive.records.things import Photo
 from archive.web import saying
 from archive.web.archives import archive
@@ -106,9 +107,7 @@ def _position(photo: Photo) -> str | None:
 @page.get("/<id:photo_id>/small.jpg")
 def small(photo_id: str) -> ResponseReturnValue:
     """Send the preview; pages ask for many, so one that is kept is not looked up in the records."""
-    return _picture(
-        previews.kept_preview(archive(), photo_id) or previews.preview_of(archive(), _photo(photo_id))
-    )
+    return _picture(kept_preview(archive(), photo_id) or previews.preview_of(archive(), _photo(photo_id)))
 
 
 @page.get("/<id:photo_id>/screen.jpg")

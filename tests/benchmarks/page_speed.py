@@ -22,11 +22,11 @@ from real_browser import Visitor, chromium, running_page
 from wendle_basin import new_archive, photo_facts
 
 from archive.carried import carried_folder
-from archive.ingest import previews
 from archive.ingest.importing import import_files
 from archive.records import photos, subjects, visits
 from archive.records.archive import open_archive
 from archive.records.folder import make_archive
+from archive.records.kept_previews import preview_path
 from archive.records.things import Original
 from archive.search import find
 
@@ -68,7 +68,7 @@ def archive_of(folder: Path, count: int, a_visit: int) -> None:
                     photos.link(writer, photo, subject, view="front")
         with archive.look() as look:
             for photo in photos.all_photos(look):
-                path = previews.preview_path(archive, photo)
+                path = preview_path(archive, photo)
                 path.parent.mkdir(parents=True, exist_ok=True)
                 os.link(preview, path)
         find(archive, "crane")  # the index is made once, not while somebody waits
@@ -136,7 +136,7 @@ def first_picture(browser: Any, folder: Path, file: Path) -> tuple[float, float,
         import_files(archive, [file], visit="One")
         with archive.look() as look:
             photo = photos.all_photos(look)[0]
-        path = previews.preview_path(archive, photo)
+        path = preview_path(archive, photo)
     handler = partial(_Quiet, directory=str(path.parent))
     static = ThreadingHTTPServer(("127.0.0.1", 0), handler)
     threading.Thread(target=static.serve_forever, daemon=True).start()

@@ -22,6 +22,7 @@ from archive.ingest.importing import import_files
 from archive.records import originals, photos, visits
 from archive.records.archive import Archive
 from archive.records.entering import enter_visit
+from archive.records.kept_previews import preview_path
 from archive.records.manifests import MANIFEST
 from archive.records.things import Photo, Visit
 
@@ -432,7 +433,7 @@ def test_a_preview_that_a_pulled_plug_left_empty_is_made_again(archive: Archive,
     import_files(archive, [_written(card / "crane.png", 1)], visit=JUNE)
     (held,) = photos_in(archive)
     whole = previews.preview_of(archive, held)
-    previews.preview_path(archive, held).write_bytes(b"")
+    preview_path(archive, held).write_bytes(b"")
 
     assert previews.preview_of(archive, held) == whole
-    assert previews.preview_path(archive, held).read_bytes() == whole
+    assert preview_path(archive, held).read_bytes() == whole

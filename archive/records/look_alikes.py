@@ -1,0 +1,122 @@
+"""Which photos show the very same picture as another: saved again, made smaller, turned or mirrored.
+
+They are suggested, never made one. Fingerprints are kept at import; those of photos that have none yet (from before
+there were any) are taken when first asked for.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from sqlalchemy import Row, insert, select
+
+from archive import pictures
+from archive.errors import PictureNotReadable
+from archive.pictures.likeness import difference, fingerprints_any_way_round
+from archive.records import originals
+from archive.records import tables as t
+from archive.records.archive import Archive
+from archive.records.changes import Writer
+from archive.records.kept_previews import PREVIEW_PX, kept_preview
+from archive.records.photos import photos_by_key
+from archive.records.things import Photo
+
+# Of 128 bits. Measured on 84 pictures: saved again at a quarter of the size and quality 30, or cropped by 1.5 % a side, 95 %
+# are within 11; the nearest two of different scenes, any way turned, are 35 apart.
+MOST_DIFFERENCE = 16
+
+Progress = Callable[[str, int, int], None]
+_BATCH = 200
+
+
+@dataclass(frozen=True, slots=True)
+class LookAlike:
+    """A photo that looks like the one asked for; `difference` is in how many of 128 bits it does not."""
+
+    photo: Photo
+    difference: int
+
+
+def look_alikes(
+    archive: Archive,
+    photo: Photo,
+    *,
+    most_difference: int = MOST_DIFFERENCE,
+    progress: Progress = lambda _stage, _done, _total: None,
+) -> list[LookAlike]:
+    """Return the photos that look like this one, the most alike first; an even surface looks like nothing.
+
+    Raises `ArchiveBusy` where fingerprints are to be kept and another program writes all the while, or
+    `PictureNotReadable` where this photo's file is not what it was.
+    """
+    fingerprints = all_fingerprints(archive, progress=progress)
+    if not fingerprints.pop(photo.key, ""):
+        return []
+    mine = fingerprints_any_way_round(_preview(archive, photo.id, originals.picture_path(archive, photo)))
+    apart = {key: min(difference(one, each) for one in mine) for key, each in fingerprints.items() if each}
+    near = {key: bits for key, bits in apart.items() if bits <= most_difference}
+    with archive.look() as look:
+        found = [LookAlike(each, near[each.key]) for each in photos_by_key(look, near)]
+    return sorted(found, key=lambda each: each.difference)
+
+
+def all_fingerprints(
+    archive: Archive, *, progress: Progress = lambda _stage, _done, _total: None
+) -> dict[int, str]:
+    """Return the fingerprint of every photo by its key ('' for one that has none), taken where it is not kept yet."""
+    with archive.look() as look:
+        rows = look.all(select(t.fingerprint.c.photo_id, t.fingerprint.c.bits))
+        kept: dict[int, str] = {row.photo_id: row.bits for row in rows}
+        first = {row.id: row for row in reversed(look.all(_PICTURES))}
+    missing = [row for key, row in sorted(first.items()) if key not in kept]
+    taken: dict[int, str] = {}
+    for number, row in enumerate(missing):
+        progress("Looking at photos", number, len(missing))
+        bits = _taken_of(archive, row)
+        if bits is not None:
+            kept[row.id] = taken[row.id] = bits
+        if len(taken) == _BATCH:
+            _keep(archive, taken)
+            taken = {}
+    if taken:
+        _keep(archive, taken)
+    return kept
+
+
+def keep_fingerprints(writer: Writer, by_photo: Mapping[int, str]) -> None:
+    """Keep the fingerprints of photos that have none. They follow from the pictures, so no history tells of them."""
+    keys = list(by_photo)
+    there = {row.id for row in writer.all(select(t.photo.c.id).where(t.photo.c.id.in_(keys)))}
+    had = {row.photo_id for row in writer.all(_HAVING.where(t.fingerprint.c.photo_id.in_(keys)))}
+    rows = [{"photo_id": key, "bits": by_photo[key]} for key in keys if key in there - had]
+    if rows:
+        writer._connection.execute(insert(t.fingerprint), rows)
+
+
+_HAVING = select(t.fingerprint.c.photo_id)
+_PICTURES = (
+    select(t.photo.c.id, t.photo.c.public_id, t.original.c.stored_path)
+    .join(t.original, t.original.c.photo_id == t.photo.c.id)
+    .order_by(t.photo.c.id, t.original.c.role != "picture", t.original.c.id)
+)
+
+
+def _keep(archive: Archive, taken: Mapping[int, str]) -> None:
+    if not archive.read_only:
+        with archive.change("Kept what the photos look like") as writer:
+            keep_fingerprints(writer, taken)
+
+
+def _taken_of(archive: Archive, row: Row[tuple[int, str, str]]) -> str | None:
+    """The fingerprint of a photo; None where its file is not there just now."""
+    path = archive.path_of(row.stored_path)
+    try:
+        return pictures.fingerprint(_preview(archive, row.public_id, path))
+    except PictureNotReadable:
+        return "" if path.exists() else None
+
+
+def _preview(archive: Archive, photo_id: str, path: Path) -> bytes:
+    return kept_preview(archive, photo_id) or pictures.upright_preview(path, PREVIEW_PX)
