@@ -71,7 +71,11 @@ class UnknownKind(RivetbookError):
         self.asked, self.near = asked, near
 
     def __str__(self) -> str:
-        hint = f" Perhaps: {', '.join(self.near)}." if self.near else ""
+        hint = (
+            f" Perhaps: {', '.join(self.near)}."
+            if self.near
+            else " 'rivetbook kinds' shows them all, and 'rivetbook kind add' adds your own."
+        )
         return f"There is no kind called '{shown(self.asked)}', so nothing was changed.{hint}"
 
 
@@ -273,6 +277,18 @@ class ArchiveReadOnly(RivetbookError):
         )
 
 
+# What to do where nothing of a sort has the name, nor one like it.
+_WHERE_TO_LOOK = {
+    "subject": "'rivetbook subject list' shows those there are, and 'rivetbook subject add' adds one.",
+    "visit": "'rivetbook visit list' shows those there are, and 'rivetbook visit add' adds one.",
+    "instrument": "'rivetbook instrument list' shows those there are, and 'rivetbook instrument add' adds one.",
+    "build": "'rivetbook build list' shows those there are, and 'rivetbook build add' adds one.",
+    "build or subject": "'rivetbook build list' and 'rivetbook subject list' show those there are.",
+    "photo": "'rivetbook photos' shows those there are.",
+    "tally": "'rivetbook tally list' shows those there are.",
+}
+
+
 class RecordNotFound(RivetbookError):
     """Nothing of this sort has that name or id."""
 
@@ -281,8 +297,10 @@ class RecordNotFound(RivetbookError):
         self.sort, self.asked, self.near = sort, asked, near
 
     def __str__(self) -> str:
-        hint = f" Perhaps you mean {' or '.join(repr(name) for name in self.near)}." if self.near else ""
-        return f"There is no {self.sort} called '{shown(self.asked)}', so nothing was changed.{hint}"
+        missing = f"There is no {self.sort} called '{shown(self.asked)}', so nothing was changed."
+        if self.near:
+            return f"{missing} Perhaps you mean {' or '.join(repr(name) for name in self.near)}."
+        return " ".join(filter(None, (missing, _WHERE_TO_LOOK.get(self.sort))))
 
 
 class SeveralMatch(RivetbookError):
