@@ -12,6 +12,7 @@ from archive.dimensions.sheets import METHODS
 from archive.dimensions.sums import METHOD as SUM
 from archive.dimensions.trust import Tools
 from archive.errors import NotAccepted, RecordNotFound
+from archive.metrology.coverage import interval_95
 from archive.metrology.sources import Doubtful
 from archive.records import marks, photos, recipes, sizes, subjects
 from archive.records.archive import Archive
@@ -104,7 +105,7 @@ def _of_a_reading(
     look: Look, reading: Reading, dimension: Dimension, known: Doubtful, scale: Scale | None
 ) -> Explanation:
     half = 1.96 * known.standard_uncertainty
-    interval = (known.value - half, known.value + half)
+    interval = interval_95(known)
     how = [f"{_name(dimension)}: '{reading.as_written}', {wording.grade(reading.grade)}"]
     how += [f"with {reading.instrument}"] if reading.instrument else []
     how += [f"from {reading.rests_on}"] if reading.rests_on else []

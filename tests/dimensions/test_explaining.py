@@ -79,6 +79,16 @@ def test_what_was_read_tells_instrument_day_and_its_own_doubt(basin: Archive) ->
     assert told.derivation is None
 
 
+def test_a_reading_that_only_its_rounding_makes_doubtful_lies_within_95_parts_in_100_of_its_step(
+    basin: Archive,
+) -> None:
+    record_reading(basin, "Quay lamp", "lantern door width", "210 mm")
+    told = explain(basin, "Quay lamp", "lantern door width")
+
+    assert told.interval_95 == pytest.approx((209.525, 210.475), abs=1e-9)  # 0.95 x half a step, of a rectangle
+    assert "210.0 mm ± 0.5 mm" in told.sentences[1]
+
+
 def test_a_sum_tells_what_it_is_and_what_its_sizes_come_to(basin: Archive) -> None:
     work_out_size(basin, HUT, "door length over planks", "5 x plank width")
     told = explain(basin, HUT, "door length over planks")
