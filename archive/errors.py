@@ -277,6 +277,17 @@ class ArchiveReadOnly(RivetbookError):
         )
 
 
+class TrackNotReadable(RivetbookError):
+    """A GPS track cannot be read."""
+
+    def __init__(self, file: str, why: str) -> None:
+        super().__init__(file, why)
+        self.file, self.why = file, why
+
+    def __str__(self) -> str:
+        return f"The GPS track '{shown(self.file)}' cannot be read: {self.why}. No places were taken from it."
+
+
 # What to do where nothing of a sort has the name, nor one like it.
 _WHERE_TO_LOOK = {
     "subject": "'rivetbook subject list' shows those there are, and 'rivetbook subject add' adds one.",

@@ -10,6 +10,7 @@ from archive.metrology.sources import Doubtful, Source
 from archive.records import (
     builds,
     checks,
+    clocks,
     instruments,
     look_alikes,
     marks,
@@ -19,6 +20,7 @@ from archive.records import (
     sizes,
     subjects,
     tallies,
+    tracks,
     verdicts,
     visit_files,
     visits,
@@ -74,6 +76,8 @@ def fill(archive: Archive) -> None:
                 )
             ],
         )
+        tracks.add_track(writer, f"visits/{june.folder}/round the crane.mp4", [(1_687_000_000.0, 52.5, -1.5)])
+        clocks.say(writer, june.key, "Halden C20", 4020)
         wharf = subjects.add_subject(writer, "Wendle Basin wharf", place="Wendle Basin")
         crane = subjects.add_subject(
             writer,

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from archive import wording
+from archive.records.clocks import Clock
 from archive.records.entering import Linked
 from archive.records.things import Build, Dimension, Instrument, Photo, Subject, Visit, VisitFile, as_json
 
@@ -108,8 +109,18 @@ def visit_lines(visit: Visit) -> list[str]:
 
 
 def visit_file_line(file: VisitFile) -> str:
-    """A film or voice note of a visit in one line."""
+    """A film, voice note or GPS track of a visit in one line."""
     return f"{file.file} ({_ROLES[file.role][0]}, {file.bytes / 1e6:,.1f} MB)"
+
+
+def clock_line(clock: Clock) -> str:
+    """What is said of a camera's clock, in a line."""
+    from archive.records.setting_clocks import told_clock
+
+    which = (
+        "" if clock.first_read is None else f" from {_moment(clock.first_read)} to {_moment(clock.last_read)}"
+    )
+    return f"The clock of {clock.camera or 'photos that name no camera'}{which}: {told_clock(clock.ahead_s)}."
 
 
 def visit_table(visits: Sequence[Visit]) -> None:
@@ -169,6 +180,7 @@ def import_json(report: ImportReport) -> dict[str, Any]:
         "imported": report.imported,
         "already_held": [{"file": h.file, "held_as": h.stored_path} for h in report.already_held],
         "kept_beside": [{"file": k.file, "role": k.role, "photo": k.photo} for k in report.kept_beside],
+        "placed_by_track": report.placed_by_track,
         "left_out": [{"file": o.file, "reason": o.reason} for o in report.left_out],
         "warnings": [{"file": w.file, "code": w.code, "message": w.message} for w in report.warnings],
         "seconds": round(report.seconds, 3),
@@ -188,6 +200,11 @@ def import_report(report: ImportReport) -> None:
         click.echo(f"{_beside(with_photos)} kept as part of the photos that they came with.")
     if loose := [kept for kept in report.kept_beside if kept.photo is None]:
         click.echo(f"{_beside(loose)} kept beside the visit's photos.")
+    if report.placed_by_track:
+        given = _counted(
+            report.placed_by_track, "photo was given its place", "photos were given their places"
+        )
+        click.echo(f"{given} by the GPS track.")
     if report.already_held:
         click.echo(
             f"{_counted(len(report.already_held), 'file was', 'files were')} in the archive already and "
@@ -207,6 +224,7 @@ _ROLES = {
     "raw": ("raw file", "raw files"),
     "film": ("film", "films"),
     "sound": ("voice note", "voice notes"),
+    "track": ("GPS track", "GPS tracks"),
     "sidecar": ("sidecar", "sidecars"),
     "edit": ("note of an edit", "notes of edits"),
 }

@@ -6,7 +6,7 @@ import click
 
 from archive.cli import show
 from archive.cli.door import BookGroup, json_option, pass_archive, show_json
-from archive.records import photos, visits
+from archive.records import clocks, photos, visits
 from archive.records.archive import Archive
 from archive.records.entering import enter_visit
 from archive.records.things import as_json
@@ -60,18 +60,22 @@ def show_visit(archive: Archive, name: str, as_json_: bool) -> None:
         found = visits.visit_named(look, name)
         shown = photos.all_photos(look, visit=found)
         beside = visit_files_of(look, found)
+        wrong_clocks = clocks.clocks_of(look, found.key)
     if as_json_:
         show_json(
             {
                 "visit": as_json(found),
                 "photos": [show.photo_json(p) for p in shown],
                 "files": [as_json(file) for file in beside],
+                "clocks": [as_json(each) for each in wrong_clocks],
             }
         )
         return
     for line in show.visit_lines(found):
         click.echo(line)
     show.photo_table(shown)
+    for each in wrong_clocks:
+        click.echo(show.clock_line(each))
     for file in beside:
         click.echo(f"Beside them: {show.visit_file_line(file)}")
 
@@ -129,6 +133,51 @@ def amend_visit(archive: Archive, /, name: str, days: str | None, **facts: str |
     from archive.dimensions import putting_right
 
     click.echo(putting_right.amend_visit(archive, name, days=days, **facts))
+
+
+@visit.command("clock")
+@click.argument("name", metavar="VISIT")
+@click.option("--camera", help="Whose clock it was: 'Halden C20'; 'none' for photos that name no camera.")
+@click.option(
+    "--ahead", metavar="TIME", help="By how much it was ahead: 1h07m, 40s, 2 days; 0: it was right."
+)
+@click.option("--behind", metavar="TIME", help="By how much it was behind.")
+@click.option(
+    "--same-moment",
+    nargs=2,
+    metavar="PHOTO OTHER",
+    help="Its photo, and one of another camera taken at the same moment, or the time on a clock that it shows.",
+)
+@pass_archive
+def put_clock_right(
+    archive: Archive,
+    name: str,
+    camera: str | None,
+    ahead: str | None,
+    behind: str | None,
+    same_moment: tuple[str, str] | None,
+) -> None:
+    """Say that a camera's clock was wrong on VISIT; the times of its photos follow, what it wrote is kept.
+
+    \b
+    Examples:
+        rivetbook visit clock "Wendle Basin, June" --camera "Halden C20" --ahead 1h07m
+        rivetbook visit clock "Wendle Basin, June" --same-moment HC20_0412 P5_20230617_101431
+        rivetbook visit clock "Wendle Basin, June" --same-moment HC20_0412 10:14:30
+    """
+    from archive.records import setting_clocks
+
+    if sum(each is not None for each in (ahead, behind, same_moment)) != 1:
+        raise click.UsageError("Give one of --ahead, --behind and --same-moment.")
+    if same_moment is not None:
+        done = setting_clocks.put_clock_right_by(
+            archive, name, camera=camera, photo=same_moment[0], shows=same_moment[1]
+        )
+    else:
+        sign, written = (1, ahead) if ahead is not None else (-1, behind)
+        seconds = sign * setting_clocks.parse_duration(written or "")
+        done = setting_clocks.put_clock_right(archive, name, camera=camera, ahead_s=seconds)
+    click.echo(setting_clocks.told(done))
 
 
 @visit.command("merge")

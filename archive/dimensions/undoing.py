@@ -6,6 +6,7 @@ from archive.dimensions.estimates import recompute
 from archive.records import history, sizes
 from archive.records.archive import Archive
 from archive.records.changes import Look
+from archive.records.following import follow, visits_concerned
 from archive.records.history import Act
 
 
@@ -32,6 +33,7 @@ def undo(archive: Archive, number: int | None = None) -> Act:
     archive.begin_act()
     with archive.change(sentence, undoes=act.number) as writer:
         touched = history.take_back(writer, act)
+        follow(writer, visits_concerned(writer, touched))
         affected = sizes.dimensions_resting_on(writer, touched)
         left = sizes.drop_dimensions_without_readings(writer, affected)
         recompute(writer, sizes.dimensions_by_key(writer, left))

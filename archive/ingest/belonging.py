@@ -18,7 +18,7 @@ from archive.records.folder import path_key
 
 @dataclass(frozen=True, slots=True)
 class Seen:
-    """A file that was looked at. `sort` is picture, raw, film, sound, sidecar or edit."""
+    """A file that was looked at. `sort` is picture, raw, film, sound, track, sidecar or edit."""
 
     source: Source
     bytes: int
@@ -80,7 +80,7 @@ class _Place:
         self._by_stem[_stem(picture.source.name)].append(group)
 
     def _photo_of(self, each: Seen) -> list[Seen] | None:
-        if each.sort == "picture":
+        if each.sort in ("picture", "track"):
             return None
         stem = _stem(each.source.name)
         same_name = self._by_stem.get(stem, [])

@@ -42,6 +42,7 @@ TAGS = {
     "GPSTimeStamp": ("gps", 0x0007, "GPS GPSTimeStamp"),
     "GPSImgDirectionRef": ("gps", 0x0010, "GPS GPSImgDirectionRef"),
     "GPSImgDirection": ("gps", 0x0011, "GPS GPSImgDirection"),
+    "GPSHPositioningError": ("gps", 0x001F, "GPS Tag 0x001F"),
     "GPSDateStamp": ("gps", 0x001D, "GPS GPSDate"),
 }
 

@@ -27,6 +27,7 @@ from archive.errors import (
     SourceNotRead,
 )
 from archive.ingest import previews
+from archive.ingest.gpx import read_track
 from archive.ingest.previews import Drawn
 from archive.ingest.safe_copy import copy_to_part, hash_file, settle
 from archive.ingest.sources import LeftOut
@@ -36,12 +37,14 @@ from archive.records.archive import Archive
 from archive.records.changes import Writer
 from archive.records.entering import this_machines_zone
 from archive.records.folder import path_key
+from archive.records.following import FROM_FILE, follow
 from archive.records.look_alikes import keep_fingerprints
 from archive.records.manifests import MANIFEST
 from archive.records.names import has_id_form
 from archive.records.one_at_a_time import taking_turns
 from archive.records.photos import stem_of
 from archive.records.things import Original, Photo, Visit
+from archive.records.tracks import add_track
 from archive.records.visit_files import add_visit_files
 
 # A transaction flushes the disk: one for many photos costs little, and a crash repeats only these.
@@ -69,7 +72,7 @@ class Held:
 class KeptBeside:
     """A file that is kept as another original of the photo that it came with, or beside the visit's photos.
 
-    `role` is raw, film, sound, sidecar or edit; `photo` is None for what came with no photo.
+    `role` is raw, film, sound, track, sidecar or edit; `photo` is None for what came with no photo.
     """
 
     file: str
@@ -88,6 +91,7 @@ class ImportReport:
     already_held: list[Held] = field(default_factory=list)
     left_out: list[LeftOut] = field(default_factory=list)
     warnings: list[FileWarning] = field(default_factory=list)
+    placed_by_track: int = 0  # photos that were given a place by a GPS track
     seconds: float = 0.0
 
     @property
@@ -144,8 +148,9 @@ def import_files(
             paths, inside_archive=archive.folder, progress=progress, keep_open=opened
         )
         if not films:
-            report.left_out += [LeftOut(each.source.shown, _NOT_WANTED) for each in loose]
-            loose = []
+            wanted = [each for each in loose if each.role == "track"]
+            report.left_out += [LeftOut(e.source.shown, _NOT_WANTED) for e in loose if e not in wanted]
+            loose = wanted
         with (
             taking_turns(archive),
             _told_how_far(archive, report, len(found)),
@@ -356,10 +361,13 @@ class _Import:
     def _record(self, writer: Writer, new: Sequence[_Ready], loose: Sequence[Original]) -> list[Photo]:
         if self._report.visit is None:
             return []  # nothing new, so no visit was needed
-        add_visit_files(writer, self._report.visit, loose)
-        keys = photos.add_photos(
-            writer, self._report.visit, [(_facts(r.each, r.files[0]), r.files) for r in new]
-        )
+        visit = self._report.visit
+        add_visit_files(writer, visit, loose)
+        tracks = [each for each in loose if each.role == "track"]
+        for each in tracks:
+            add_track(writer, each.stored_path, read_track(self._archive.path_of(each.stored_path)))
+        keys = photos.add_photos(writer, visit, [(_facts(r.each, r.files[0]), r.files) for r in new])
+        self._report.placed_by_track += follow(writer, [visit.key], None if tracks else keys)
         added = {photo.key: photo for photo in photos.photos_by_key(writer, keys)}
         return [added[key] for key in keys]
 
@@ -402,10 +410,15 @@ def _sentence(
     if visit is None or not (new or loose):
         return f"Kept more files of {'1 photo' if len(joining) == 1 else f'{len(joining)} photos'}"
     what = [
-        f"{len(new)} photo{'' if len(new) == 1 else 's'}" if new else "",
-        f"{len(loose)} film{'' if len(loose) == 1 else 's'} or voice notes" if loose else "",
+        _counted(len(new), "photo", "photos"),
+        _counted(sum(each.role != "track" for each in loose), "film or voice note", "films or voice notes"),
+        _counted(sum(each.role == "track" for each in loose), "GPS track", "GPS tracks"),
     ]
     return f"Imported {' and '.join(filter(None, what))} into {visit.name}"
+
+
+def _counted(number: int, one: str, many: str) -> str:
+    return "" if number == 0 else f"{number} {one if number == 1 else many}"
 
 
 def _sweep(archive: Archive) -> None:
@@ -466,6 +479,9 @@ def _facts(each: Surveyed, original: Original) -> dict[str, Any]:
         "focal_35mm": found.focal_35mm,
         "latitude": found.latitude,
         "longitude": found.longitude,
+        "position_from": FROM_FILE if found.latitude is not None else None,
+        "position_radius_m": found.position_radius_m if found.latitude is not None else None,
+        "clock_ahead_s": None,
         "altitude_m": found.altitude_m,
         "bearing_deg": found.bearing_deg,
         "bearing_reference": found.bearing_reference,

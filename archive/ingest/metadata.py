@@ -46,6 +46,7 @@ class PhotoMetadata:
     focal_35mm: float | None = None
     latitude: float | None = None
     longitude: float | None = None
+    position_radius_m: float | None = None
     altitude_m: float | None = None
     bearing_deg: float | None = None
     bearing_reference: str | None = None
@@ -189,6 +190,11 @@ def _place(gathered: _Gathered, exif: Exif, xmp: Xmp) -> None:
     place = positions.position(exif)
     gathered.put("latitude", place.latitude, exif.readers.get("GPSLatitude", ""))
     gathered.put("longitude", place.longitude, exif.readers.get("GPSLongitude", ""))
+    if place.latitude is not None:
+        radius_m = exif.number("GPSHPositioningError")
+        possible = radius_m is not None and isfinite(radius_m) and 0 < radius_m < 1_000_000
+        reader = exif.readers.get("GPSHPositioningError", "")
+        gathered.put("position_radius_m", radius_m if possible else None, reader)
     gathered.put("altitude_m", positions.altitude_m(exif), exif.readers.get("GPSAltitude", ""))
     degrees, reference = positions.bearing(exif)
     gathered.put("bearing_deg", degrees, exif.readers.get("GPSImgDirection", ""))

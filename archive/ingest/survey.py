@@ -9,8 +9,9 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from archive import pictures
-from archive.errors import FileNotThere, PictureNotReadable, SourceNotRead
+from archive.errors import FileNotThere, PictureNotReadable, SourceNotRead, TrackNotReadable
 from archive.ingest.belonging import Seen, put_together
+from archive.ingest.gpx import is_gpx, read_track
 from archive.ingest.metadata import PhotoMetadata, read_metadata, read_sidecar, with_sidecar
 from archive.ingest.sources import File, LeftOut, Source, shown_path, sources_in
 from archive.ingest.zip_files import ZipSources, is_zip
@@ -46,7 +47,7 @@ def survey(
 ) -> tuple[list[Surveyed], list[FileSeen], list[LeftOut]]:
     """Find every file in `paths` and read what it is; raises `FileNotThere` before anything is read.
 
-    Returns the photos, the films and voice notes that came with none, and what is left out.
+    Returns the photos, the films, voice notes and tracks that came with none, and what is left out.
 
     ZIP files are looked into, and stay open for `keep_open`. What lies in the archive itself is left out: it
     is in it already.
@@ -78,8 +79,8 @@ def survey(
 
 
 def _is_worth_keeping(alone: Seen) -> bool:
-    """Films and voice notes hold readings; a film's own small picture goes with it."""
-    return alone.sort in ("film", "sound") or alone.facts is not None
+    """Films and voice notes hold readings, a track tells places; a film's own small picture goes with it."""
+    return alone.sort in ("film", "sound", "track") or alone.facts is not None
 
 
 def _looked_into(file: File, left_out: list[LeftOut], keep_open: ExitStack) -> Iterator[Source]:
@@ -117,10 +118,14 @@ def _look_at(source: Source) -> Seen | LeftOut:
                 sort = _companion_sort(source.name, file)
                 if sort is None:
                     return LeftOut(source.shown, error.why)
+                if sort == "track":
+                    read_track(file)
                 said = _sidecar(file) if sort == "sidecar" else None
                 return Seen(source, *size_and_time, sort, why_not_a_picture=error.why, metadata=said)
             sort = "raw" if facts.is_raw else "picture"
             return Seen(source, *size_and_time, sort, facts=facts, metadata=metadata)
+    except TrackNotReadable as error:
+        return LeftOut(source.shown, f"it is a GPS track that cannot be read: {error.why}")
     except SourceNotRead as error:
         return LeftOut(source.shown, error.why)
     except OSError as error:
@@ -133,9 +138,16 @@ def _companion_sort(name: str, file: Path) -> str | None:
     if ending == "xmp":
         return "sidecar"
     sort = pictures.film_sound_or_text(file)
+    if sort == "text" and _is_gpx(file):
+        return "track"
     if sort == "text":  # what a phone or a program notes of an edit: 'P5_0412.AAE', 'HC20_0412.JPG.ini'
         return "edit" if ending == "aae" or name.count(".") > 1 else None
     return sort
+
+
+def _is_gpx(file: Path) -> bool:
+    with file.open("rb") as text:
+        return is_gpx(text.read(4096))
 
 
 def _sidecar(file: Path) -> PhotoMetadata | None:

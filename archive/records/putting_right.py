@@ -12,10 +12,11 @@ from typing import Any
 from sqlalchemy import Table, select
 
 from archive.errors import NameTaken, NotAccepted, RecordNotFound
+from archive.records import clocks, photos, removing, sizes, subjects, visits
 from archive.records import folder as folders
-from archive.records import photos, removing, sizes, subjects, visits
 from archive.records import tables as t
 from archive.records.changes import Look, Row_, Writer
+from archive.records.following import follow
 from archive.records.manifests import MANIFEST
 from archive.records.names import clean_name, name_key
 from archive.records.structure import is_derived, pointed_at_by, rows_alike
@@ -148,6 +149,7 @@ def amend_visit(writer: Writer, visit: Visit, facts: Mapping[str, str | None]) -
         values["place_id"] = visits.place_key(writer, place) if place else None
     if values:
         writer.update(t.visit, visit.key, **values)
+        follow(writer, [visit.key])  # places by a track depend on the zone
     return visits.visit_named(writer, visit.name)
 
 
@@ -157,6 +159,7 @@ def merge_visits(writer: Writer, kept: Visit, other: Visit) -> Visit:
         raise NotAccepted(f"'{kept.name}' cannot be merged with itself", "Name two different visits.")
     move_photos(writer, photos.all_photos(writer, visit=other), kept)
     _move_visit_files(writer, other, kept)
+    clocks.forget(writer, other)
     mine, theirs = _row(writer, t.visit, kept.key), _row(writer, t.visit, other.key)
     facts: Row_ = {
         name: theirs[name] for name in ("place_id", "people", "access_notes") if mine[name] is None
@@ -168,6 +171,7 @@ def merge_visits(writer: Writer, kept: Visit, other: Visit) -> Visit:
     writer.delete(t.visit, other.key)
     writer.update(t.visit, kept.key, **facts)
     _also(writer, t.visit_name, "visit_id", kept.key, other.name)
+    follow(writer, [kept.key])
     return visits.visit_named(writer, kept.name)
 
 
@@ -197,6 +201,9 @@ def move_photos(writer: Writer, moved: Sequence[Photo], to: Visit) -> None:
             file_key=name_key(file),
             stem_key=name_key(photos.stem_of(file)),
         )
+    came = [photo for photo in moved if photo.visit_key != to.key]
+    clocks.carry(writer, came, to)
+    follow(writer, [to.key])
 
 
 def _move_visit_files(writer: Writer, visit: Visit, to: Visit) -> None:

@@ -126,6 +126,22 @@ photo = Table(
     Column("rights", Text),
     Column("readers", JSON, nullable=False),
     Column("warnings", JSON, nullable=False),
+    Column("clock_ahead_s", Integer),  # what was taken off the time that the camera wrote
+    Column("position_from", Text),
+    Column("position_radius_m", Float),
+    info=_worked_out("taken", "clock_ahead_s", "latitude", "longitude", "position_from", "position_radius_m"),
+)
+
+# By how much a camera's clock was ahead on a visit: of all its photos, or of those that it wrote between two moments.
+clock = Table(
+    "clock",
+    metadata,
+    _id(),
+    _to("visit"),
+    Column("camera", Text, nullable=False),
+    Column("ahead_s", Integer, nullable=False),
+    Column("first_read", Text),
+    Column("last_read", Text),
 )
 
 # What a photo looks like, for finding the same picture again; '' for an even surface. Follows from the picture.
@@ -164,6 +180,15 @@ visit_file = Table(
     Column("name_as_found", Text, nullable=False),
     Column("sha256", Text, nullable=False, unique=True),
     Column("bytes", Integer, nullable=False),
+)
+
+# The points of a GPS track that is kept as a visit's file: seconds UTC since 1970, degrees north, degrees east.
+track = Table(
+    "track",
+    metadata,
+    _id(),
+    Column("visit_file_id", ForeignKey("visit_file.id"), nullable=False, unique=True),
+    Column("points", JSON, nullable=False),
 )
 
 removed_file = Table(

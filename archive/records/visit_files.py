@@ -1,4 +1,4 @@
-"""Films and voice notes of a visit, kept beside its photos: a walk round a thing holds readings."""
+"""Films, voice notes and GPS tracks of a visit, kept beside its photos: a walk round a thing holds readings."""
 
 from __future__ import annotations
 

@@ -47,6 +47,7 @@ TAPE, BUILD = Named("long tape", "instrument"), Named("Crane in 7 mm", "build")
 SPAN, READING = Named("over", "span"), Named(READING_ID, "reading")
 LINES, ACT = Named("crane.txt", "file"), Named("7", "act")
 SCALE, DAY, KIND = Named("1:43.5", "scale"), Named("2023-06-17", "day"), Named("crane", "kind")
+DURATION, CAMERA = Named("1h07m", "duration"), Named("Halden C20", "camera of the visit")
 VIEW, ZONE = Named("front", "view"), Named("Europe/London", "zone")
 
 Words = tuple[str | Named, ...]
@@ -82,6 +83,10 @@ USAGES: dict[str, Usage] = {
     "visit amend": Usage(
         (visit(), "--place", "the quay", "--on", DAY, "--zone", ZONE, "--people", "the warden", "--access", ""),
         writes=True,
+    ),
+    "visit clock": Usage(
+        (visit(), "--camera", CAMERA, "--ahead", DURATION), writes=True,
+        others=((visit(), "--behind", DURATION), (visit(), "--same-moment", photo(), "11:05:30")),
     ),
     "visit merge": Usage((visit("Wendle Basin, September"), "--into", visit()), writes=True),
     "subject add": Usage(
@@ -244,6 +249,8 @@ REFUSED: dict[str, tuple[tuple[str, str], ...]] = {
     "picture to make": (("post.toml", "'post.toml' is not the name of a picture"), ("no such folder/drop.png", "'no such folder/drop.png' could not be written")),
     "sheet": (("no such.toml", "There is no sheet at 'no such.toml'"), ("a file.txt", "The sheet 'a file.txt' was not understood"), ("card", "There is no sheet at 'card'")),
     "day": (("2023-06-31", "'2023-06-31' is not a day"), ("last week", "'last week' is not a day")),
+    "duration": (("an hour", "'an hour' is not a length of time"), ("1h 2h", "'1h 2h' is not a length of time"), ("-5m", "is not a length of time")),
+    "camera of the visit": (("Halden C21", "There is no camera of the visit Wendle Basin, June called 'Halden C21'"),),
     "zone": (("Europe/Wendle", "There is no time zone called 'Europe/Wendle'"),),
     "view": (("sideways", "'sideways'"),),
     "size of the subject": (("jib width", "There is no size of Wharf crane called 'jib width'"),),

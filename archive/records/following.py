@@ -1,0 +1,116 @@
+"""Times and places of photos that follow from other records: from clocks that were put right, and from tracks.
+
+Whatever changes a clock, a track, a visit's zone or which visit a photo is of ends with `follow`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Sequence
+from datetime import UTC, datetime, timedelta, timezone
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from sqlalchemy import Row, select
+
+from archive.records import tables as t
+from archive.records.changes import Touched, Writer, in_chunks
+from archive.records.clocks import as_read, camera_name, clocks_of, seconds_ahead
+from archive.records.tracks import TrackPoint, place_at, points_of
+
+FROM_FILE = "file"  # what `position_from` says of a place that the photo's own file tells
+
+
+def follow(writer: Writer, visit_keys: Collection[int], photo_keys: Collection[int] | None = None) -> int:
+    """Work out anew when and where the photos of these visits were taken (or only these photos of them).
+
+    Returns how many were given a place by a track that had none before.
+    """
+    placed = 0
+    for key in visit_keys:
+        clocks, points = clocks_of(writer, key), points_of(writer, key)
+        for row in _photos(writer, key, photo_keys):
+            taken: dict[str, Any] = {"taken": row.taken, "clock_ahead_s": row.clock_ahead_s}
+            if row.taken is not None:
+                read = as_read(row.taken, row.clock_ahead_s)
+                ahead_s = seconds_ahead(clocks, camera_name(row.make, row.model), read.isoformat())
+                local = read - timedelta(seconds=ahead_s)
+                taken = {"taken": local.isoformat(), "clock_ahead_s": ahead_s or None}
+            place = {} if _tells_its_place(row) else _place(row, taken, points)
+            if any(row._mapping[name] != value for name, value in (taken | place).items()):
+                writer.update(t.photo, row.id, **taken, **place)
+                placed += row.latitude is None and place.get("latitude") is not None
+    return placed
+
+
+def visits_concerned(writer: Writer, touched: Iterable[Touched]) -> set[int]:
+    """Return the visits, of those that are there, whose photos' times and places may follow from these rows."""
+    keys: set[int] = set()
+    for row in touched:
+        sides = [side for side in (row.before, row.after) if side is not None]
+        if row.table == t.visit.name:
+            keys.add(row.row_id)
+        elif row.table in (t.photo.name, t.clock.name, t.visit_file.name):
+            keys.update(side["visit_id"] for side in sides)
+    return {row.id for row in writer.all(select(t.visit.c.id).where(t.visit.c.id.in_(keys)))}
+
+
+def utc_of(taken: str, *, utc_offset: str | None, corrected: bool, zone: str) -> datetime | None:
+    """Return the UTC of a photo: by its file's own offset, else by its visit's zone.
+
+    A time that was put right is the place's own, whatever offset the camera believed in. None for a year that no
+    calendar has.
+    """
+    local = datetime.fromisoformat(taken)
+    try:
+        if utc_offset is not None and not corrected:
+            sign = -1 if utc_offset.startswith("-") else 1
+            hours, minutes = utc_offset[1:].split(":")
+            offset = timezone(sign * timedelta(hours=int(hours), minutes=int(minutes)))
+            return local.replace(tzinfo=offset).astimezone(UTC)
+        return local.replace(tzinfo=ZoneInfo(zone)).astimezone(UTC)
+    except OverflowError:
+        return None
+
+
+_WANTED = (
+    t.photo.c.id, t.photo.c.make, t.photo.c.model, t.photo.c.taken, t.photo.c.clock_ahead_s, t.photo.c.utc_offset,
+    t.photo.c.latitude, t.photo.c.longitude, t.photo.c.position_from, t.photo.c.position_radius_m, t.visit.c.zone,
+)  # fmt: skip
+
+
+def _photos(writer: Writer, visit_key: int, photo_keys: Collection[int] | None) -> Sequence[Row[Any]]:
+    statement = (
+        select(*_WANTED)
+        .join(t.visit, t.visit.c.id == t.photo.c.visit_id)
+        .where(t.visit.c.id == visit_key)
+        .order_by(t.photo.c.id)
+    )
+    if photo_keys is None:
+        return writer.all(statement)
+    chunks = in_chunks(photo_keys)
+    return [row for chunk in chunks for row in writer.all(statement.where(t.photo.c.id.in_(chunk)))]
+
+
+def _tells_its_place(row: Row[Any]) -> bool:
+    return row.latitude is not None and row.position_from in (FROM_FILE, None)
+
+
+def _place(row: Row[Any], taken: dict[str, Any], points: Sequence[TrackPoint]) -> dict[str, Any]:
+    """The place on the track, if any, in the columns of `photo`."""
+    utc = (
+        points
+        and taken["taken"] is not None
+        and utc_of(
+            taken["taken"],
+            utc_offset=row.utc_offset,
+            corrected=taken["clock_ahead_s"] is not None,
+            zone=row.zone,
+        )
+    )
+    placed = place_at(points, utc.timestamp()) if utc else None
+    return {
+        "latitude": placed.latitude if placed else None,
+        "longitude": placed.longitude if placed else None,
+        "position_from": placed.how if placed else None,
+        "position_radius_m": round(placed.radius_m, 1) if placed else None,
+    }
