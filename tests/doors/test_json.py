@@ -100,7 +100,8 @@ def test_every_command_that_shows_something_has_json() -> None:
         "new",
         "open", "demo", "kind add", "kind remove", "visit add", "subject add", "instrument add", "build add",
         "size template", "size set-aside", "size move", "subject rename", "subject amend", "subject merge",
-        "subject split", "subject remove", "visit rename", "visit amend", "visit merge", "unlink",
+        "subject split", "subject remove", "visit rename", "visit amend", "visit clock", "visit merge",
+        "unlink",
         "photo move", "photo amend", "photo remove", "tally remove",
     }  # fmt: skip
 
