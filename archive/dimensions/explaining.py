@@ -104,7 +104,6 @@ def _reading_of(look: Look, subject: str, label: str) -> Reading:
 def _of_a_reading(
     look: Look, reading: Reading, dimension: Dimension, known: Doubtful, scale: Scale | None
 ) -> Explanation:
-    half = 1.96 * known.standard_uncertainty
     interval = interval_95(known)
     how = [f"{_name(dimension)}: '{reading.as_written}', {wording.grade(reading.grade)}"]
     how += [f"with {reading.instrument}"] if reading.instrument else []
