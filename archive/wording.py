@@ -146,6 +146,19 @@ _OF_SOMETHING = {"offset": "offset", "scale": "scale error", "day": "error of th
 def shares(parts: Iterable[tuple[str, str, float]], *, most: int = 4) -> str:
     """Return where the doubt comes from: "62 % rounding of the reading, 30 % the tape's offset".
 
+    Takes what `causes` takes.
+    """
+    return share_list(causes(parts, most=most))
+
+
+def share_list(named: Iterable[tuple[str, float]]) -> str:
+    """Return causes with their shares as one phrase, largest first as they come."""
+    return ", ".join(f"{share * 100:.0f} % {phrase}" for phrase, share in named)
+
+
+def causes(parts: Iterable[tuple[str, str, float]], *, most: int = 4) -> tuple[tuple[str, float], ...]:
+    """Return what the doubt comes from, in words, each with its share (0 to 1), the largest first.
+
     Parameters
     ----------
     parts : iterable of (kind, whose, share)
@@ -163,7 +176,7 @@ def shares(parts: Iterable[tuple[str, str, float]], *, most: int = 4) -> str:
     rest = sum(summed.values()) - sum(share for _, share in named)
     if rest >= 0.01:
         named.append(("the rest", rest))
-    return ", ".join(f"{share * 100:.0f} % {phrase}" for phrase, share in named)
+    return tuple(named)
 
 
 def _source(kind: str, whose: str) -> str:

@@ -10,7 +10,12 @@ from archive.records.things import Instrument
 
 def doubt_in_words(known: Doubtful, tools: Tools) -> str:
     """Return the sources of a figure's doubt by share, the largest first; '' where it has none."""
-    return wording.shares((_kind(source), _whose(source, tools), share) for source, share in known.shares())
+    return wording.share_list(causes_of_doubt(known, tools))
+
+
+def causes_of_doubt(known: Doubtful, tools: Tools) -> tuple[tuple[str, float], ...]:
+    """Return the sources of a figure's doubt in words, each with its share (0 to 1), the largest first."""
+    return wording.causes((_kind(source), _whose(source, tools), share) for source, share in known.shares())
 
 
 def unchecked_among(known: Doubtful, tools: Tools) -> list[Instrument]:

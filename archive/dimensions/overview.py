@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Any
 
-from archive.dimensions.doubts import doubt_in_words, unchecked_among
+from archive import wording
+from archive.dimensions.doubts import causes_of_doubt, unchecked_among
 from archive.dimensions.trust import Tools
+from archive.kinds.parts import part_of
 from archive.metrology.sources import Doubtful
 from archive.records import sizes, subjects
 from archive.records.archive import Archive
 from archive.records.changes import Look
 from archive.records.things import Dimension, Estimate, Reading, Subject
 from archive.scales import Scale
+
+OTHER_PARTS = "other parts"
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,8 +30,15 @@ class SizeLine:
     readings: tuple[Reading, ...]
     model_mm: float | None
     model_interval_95_mm: tuple[float, float] | None
-    doubt: str = ""  # where it comes from, in words; only where it was asked for
+    causes: tuple[
+        tuple[str, float], ...
+    ] = ()  # of its doubt, in words, with shares; only where it was asked for
     unchecked: tuple[str, ...] = ()  # instruments that it leans on and nobody checked; likewise
+
+    @property
+    def doubt(self) -> str:
+        """Where its doubt comes from, in one phrase."""
+        return wording.share_list(self.causes)
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +78,7 @@ def _with_doubt(line: SizeLine, tools: Tools) -> SizeLine:
     if line.ledger is None:
         return line
     unchecked = tuple(i.name for i in unchecked_among(line.ledger, tools))
-    return replace(line, doubt=doubt_in_words(line.ledger, tools), unchecked=unchecked)
+    return replace(line, causes=causes_of_doubt(line.ledger, tools), unchecked=unchecked)
 
 
 def sizes_of_subject(look: Look, subject: Subject, *, scale: Scale | None = None) -> SubjectSizes:
@@ -99,6 +111,16 @@ def _on_the_model(
         return None, None
     low, high = (scale.model_mm(end) for end in (estimate.low_95, estimate.high_95))
     return scale.model_mm(estimate.value), (low, high)
+
+
+def by_part(lines: Iterable[SizeLine]) -> list[tuple[str, list[SizeLine]]]:
+    """Return sizes by the part that they are of: '' (the whole) first, what is alone of its part last, under OTHERS."""
+    shelves: dict[str, list[SizeLine]] = {"": []}
+    for line in lines:
+        shelves.setdefault(part_of(line.dimension.label), []).append(line)
+    alone = [part for part, held in shelves.items() if part and len(held) == 1]
+    others = [line for part in alone for line in shelves.pop(part)]
+    return [(part, held) for part, held in (*shelves.items(), (OTHER_PARTS, others)) if held]
 
 
 def estimate_json(line: SizeLine) -> dict[str, Any]:

@@ -11,12 +11,11 @@ from datetime import date, datetime
 from fractions import Fraction
 from pathlib import Path
 
+from archive.kinds.parts import part_of
 from archive.records.things import Warned
 
 USUAL_STATE = "as found"
 PLAIN_SPAN = "plain"
-# 'length over walls', 'height to eaves': what is measured stands first there, not last.
-_PREPOSITIONS = frozenset({"above", "across", "at", "between", "below", "from", "of", "over", "to"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,11 +71,8 @@ class PackSize:
 
     @property
     def part(self) -> str:
-        """The label without what is measured of it: 'door' of 'door height', all of 'length over walls'."""
-        words = self.label.split()
-        if len(words) < 2 or not _PREPOSITIONS.isdisjoint(words):
-            return self.label
-        return " ".join(words[:-1])
+        """The part that it is of: 'door' of 'door height'; a size of the whole stands for itself."""
+        return part_of(self.label) or self.label
 
     @property
     def full_label(self) -> str:

@@ -15,6 +15,7 @@ from archive.web import (
     photos,
     safety,
     saying,
+    sizes,
     subjects,
     visits,
 )
@@ -39,7 +40,7 @@ def make_app(settings: PageSettings) -> Flask:
     safety.guard(app, settings)
     faults.speak_plainly(app)
     saying.teach(app)
-    for job in (finding, visits, subjects, photos, instruments, bringing_in, history, admission_page):
+    for job in (finding, visits, subjects, sizes, photos, instruments, bringing_in, history, admission_page):
         app.register_blueprint(job.page)
 
     @app.before_request

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+
 from flask import Flask
 
 from archive import wording
@@ -19,6 +22,7 @@ def teach(app: Flask) -> None:
         best_figure=best_figure,
         in_feet=in_feet,
         on_the_model=on_the_model,
+        doubt_bar=doubt_bar,
         proportion=proportion,
         give_or_take=give_or_take,
         grade=wording.grade,
@@ -59,6 +63,24 @@ def in_feet(estimate: Estimate) -> str:
 def on_the_model(estimate: Estimate, at: Scale) -> str:
     """Return a length as it is on a model of this scale, with its doubt."""
     return wording.model_size(estimate.value, (estimate.low_95, estimate.high_95), at)
+
+
+@dataclass(frozen=True, slots=True)
+class DoubtPiece:
+    """One cause of a size's doubt as a piece of a bar of 100: where it begins, how wide it is."""
+
+    cause: str
+    start: float
+    width: float
+
+
+def doubt_bar(causes: Sequence[tuple[str, float]]) -> list[DoubtPiece]:
+    """Return the causes of a size's doubt as the pieces of a bar."""
+    pieces, start = [], 0.0
+    for cause, share in causes:
+        pieces.append(DoubtPiece(cause, round(start, 2), round(100 * share, 2)))
+        start += 100 * share
+    return pieces
 
 
 def proportion(found: RatioFound) -> str:

@@ -13,6 +13,8 @@ import pytest
         ("height", "height"),
         ("length over walls", "length over walls"),
         ("height to eaves", "height to eaves"),
+        ("wall height above plinth", "wall"),
+        ("overall height", "overall height"),
         ("", ""),
     ],
 )

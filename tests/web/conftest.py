@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+import tempfile
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -31,9 +32,30 @@ def own_account(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
         yield
 
 
+MEMORY = Path("/dev/shm")  # where Linux keeps a disk in memory
+ROOM_BYTES = 1 << 30
+
+
 @pytest.fixture(scope="session")
-def demo_made_once(tmp_path_factory: pytest.TempPathFactory, own_account: None) -> Path:
-    return run_demo(tmp_path_factory.mktemp("demo") / "basin", say=lambda _line: None) / "archive"
+def room(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
+    """A folder in memory where there is one: an archive flushes every change to its disk, which takes most of the time."""
+    if not MEMORY.is_dir() or shutil.disk_usage(MEMORY).free < ROOM_BYTES:
+        yield tmp_path_factory.mktemp("room")
+        return
+    with tempfile.TemporaryDirectory(prefix="rivetbook-tests-", dir=MEMORY) as made:
+        yield Path(made)
+
+
+@pytest.fixture
+def tmp_path(room: Path) -> Iterator[Path]:
+    """A folder of this test alone, gone after it."""
+    with tempfile.TemporaryDirectory(dir=room, ignore_cleanup_errors=True) as made:
+        yield Path(made)
+
+
+@pytest.fixture(scope="session")
+def demo_made_once(room: Path, own_account: None) -> Path:
+    return run_demo(room / "basin", say=lambda _line: None) / "archive"
 
 
 @pytest.fixture

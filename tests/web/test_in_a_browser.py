@@ -96,9 +96,10 @@ def test_words_and_sizes_are_found_while_they_are_typed(chrome: Any, address: st
 
 
 @pytest.fixture(scope="module")
-def thirty_two(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, dict[str, tuple[str, str]]]:
+def thirty_two(room: Path) -> tuple[Path, dict[str, tuple[str, str]]]:
     """An archive of 32 photos, no two alike, and what each is to show: five subjects, a run of each."""
-    folder = tmp_path_factory.mktemp("run")
+    folder = room / "run"
+    folder.mkdir()
     make_archive(folder / "archive")
     (folder / "card").mkdir()
     start = datetime(2023, 6, 17, 10, 0, 0)

@@ -21,8 +21,13 @@ from archive.dimensions.overview import sizes_of
 from archive.records import instruments, photos
 from archive.records.archive import open_archive
 from archive.records.entering import enter_visit
-from archive.web import close_app, create_app
+from archive.web import close_app, create_app, saying
 from archive.web.settings import PageSettings
+
+
+def newest_act(client: FlaskClient) -> str:
+    """The number at the top of the history."""
+    return re.search(r'class="act-number">(\d+)<', client.get("/history").text)[1]
 
 
 def test_words_and_a_size_find_what_the_command_line_finds(client: FlaskClient):
@@ -135,7 +140,66 @@ def test_views_that_are_missing_are_named(client: FlaskClient, ids: Ids):
     shown = client.get(f"/subject/{ids.subjects['Wharf crane']}").text
 
     # Of the views worth taking of a crane, the demo notes none of these three.
-    assert "No photo yet from these views: left side, front, top" in shown
+    lacking = re.findall(r'no photo yet</span><span class="name">([^<]+)<', shown)
+    assert lacking == ["left side", "front", "top"]
+
+
+def test_sizes_stand_by_part_the_whole_first_and_what_is_alone_last(client: FlaskClient, ids: Ids):
+    shown = client.get(f"/subject/{ids.subjects['Weighbridge hut']}").text
+
+    parts = [
+        (heading, re.findall(r'<th scope="row" role="rowheader">([^<]+?)\s*<', rest))
+        for heading, rest in re.findall(r'scope="rowgroup"[^>]*>([^<]+)</th>(.*?)</tbody>', shown, re.DOTALL)
+    ]
+    assert parts == [
+        ("the whole", ["length over walls", "width over walls"]),
+        ("door", ["door width", "door height"]),
+        ("window", ["window width", "window height"]),
+        (
+            "other parts",
+            ["plank width", "lintel length", "sill length", "step width", "wall height above plinth"],
+        ),
+    ]
+
+
+def test_the_picture_of_a_doubt_has_a_piece_for_each_cause_as_wide_as_its_share():
+    bar = saying.doubt_bar(
+        (("rounding of the reading", 0.75), ("the tape's offset", 0.2), ("the rest", 0.05))
+    )
+
+    assert [(piece.start, piece.width) for piece in bar] == [(0, 75), (75, 20), (95, 5)]
+
+
+def test_many_lines_are_written_down_in_one_go_or_come_back_whole(send, ids: Ids, demo: Path):
+    address = f"/subject/{ids.subjects['Quay lamp']}"
+    lines = "column height = 11ft 2in\nwith: phone\nlantern width = a good yard\n"
+
+    answer = send(f"{address}/sizes", lines=lines, instrument="long tape")
+    assert answer.status_code == 422
+    assert "line 3, &#39;lantern width = a good yard&#39;" in answer.text
+    assert lines in answer.text
+    with open_archive(demo) as archive:
+        assert "column height" not in {line.dimension.label for line in sizes_of(archive, "Quay lamp").lines}
+
+    answer = send(f"{address}/sizes", lines=lines.replace("a good yard", "0.39 m"), instrument="long tape")
+    assert "Wrote down column height 11ft 2in, lantern width 0.39 m." in answer.text
+    with open_archive(demo) as archive:
+        known = {line.dimension.label: line for line in sizes_of(archive, "Quay lamp").lines}
+    # By definition of the foot: 11 x 304.8 + 2 x 25.4.
+    assert known["column height"].estimate.value == pytest.approx(3403.6)
+    with_what = [known[label].readings[0].instrument for label in ("column height", "lantern width")]
+    assert with_what == ["long tape", "phone"]
+
+
+def test_lines_to_fill_in_are_the_sizes_of_its_kind_that_are_not_known(client: FlaskClient, send, ids: Ids):
+    address = f"/subject/{ids.subjects['Weighbridge hut']}"
+    lines = re.search(r"<textarea[^>]*>(.*?)</textarea>", client.get(address).text, re.DOTALL)[1]
+    assert "eaves height =" in lines
+    assert "door width" not in lines
+
+    before = newest_act(client)
+    send(f"{address}/sizes", lines=lines)
+    assert newest_act(client) == before, "lines left empty are nothing to write down"
 
 
 def test_a_picture_comes_small_and_screen_sized_and_in_tiles(client: FlaskClient, ids: Ids, demo: Path):

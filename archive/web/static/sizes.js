@@ -53,13 +53,23 @@ rows.addEventListener("keydown", (event) => {
   next?.focus();
 });
 
+// The photo that is named stands beside the rows: the small picture at once, then one to read a tape in.
 const photo = document.querySelector("#photo");
-const picture = document.querySelector("#evidence-picture");
-photo.addEventListener("input", () => {
-  const shown = [...document.querySelectorAll("#evidence option")].find((option) => option.value === photo.value);
-  picture.hidden = !shown;
-  if (shown) {
-    picture.src = shown.dataset.picture;
-    picture.alt = `Photo ${shown.value}`;
-  }
-});
+const evidence = document.querySelector("#evidence-picture");
+
+async function showEvidence() {
+  const named = [...document.querySelectorAll("#evidence option")].find((option) => option.value === photo.value);
+  evidence.hidden = !named;
+  if (!named) return;
+  const picture = evidence.querySelector("img");
+  picture.src = named.dataset.small;
+  picture.alt = `Photo ${named.value}`;
+  evidence.querySelector("a").href = named.dataset.page;
+  const larger = new Image();
+  larger.src = named.dataset.screen;
+  await larger.decode().catch(() => {});
+  if (photo.value === named.value && larger.naturalWidth) picture.src = larger.src;
+}
+
+photo.addEventListener("input", showEvidence);
+showEvidence();
