@@ -335,7 +335,7 @@ class NameTaken(RivetbookError):
 
     def __str__(self) -> str:
         return (
-            f"There is already a {self.sort} called '{self.holder}', so '{self.name}' was not added. "
+            f"There is already {'an' if self.sort[0] in 'aeiou' else 'a'} {self.sort} called '{self.holder}'; nothing was changed. "
             "Choose another name, or use the one that is there."
         )
 

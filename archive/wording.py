@@ -245,7 +245,7 @@ def _uneven(value: float, interval_95: Interval) -> bool:
 def _step_in(half_width_mm: float) -> Fraction:
     """Return the widest step, inches, that is no wider than the interval; 1/16 in at the finest."""
     width_in = 2 * half_width_mm / _INCH_MM * (1 + 1e-9)  # a width of one inch takes whole inches
-    return next((step for step in _STEPS_IN if step <= width_in), _STEPS_IN[-1])
+    return next((step for step in _STEPS_IN if float(step) <= width_in), _STEPS_IN[-1])
 
 
 def _exact(value: float) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from shutil import get_terminal_size
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -42,17 +43,38 @@ def table(headings: Sequence[str], rows: Sequence[Sequence[str]], *, nothing: st
     if not rows:
         click.echo(nothing)
         return
+    # A column that is empty in every row says nothing.
+    used = [n for n in range(len(headings)) if any(row[n] for row in rows)]
+    if _printed_where_all_fits([[row[n] for n in used] for row in (headings, *rows)]):
+        return
     from rich import box
     from rich.table import Table
 
-    # A column that is empty in every row says nothing.
-    used = [n for n in range(len(headings)) if any(row[n] for row in rows)]
     grid = Table(box=box.SIMPLE_HEAD, show_edge=False, pad_edge=False)
     for n in used:
         grid.add_column(headings[n], overflow="fold")
     for row in rows:
         grid.add_row(*(row[n] for n in used))
     _console().print(grid)
+
+
+def _printed_where_all_fits(rows: Sequence[Sequence[str]]) -> bool:
+    """Print a table as rich would, in a hundredth of the time, where no cell has to be folded; tells whether it did."""
+    from rich.cells import cell_len
+
+    if not all(cell.isprintable() for row in rows for cell in row):
+        return False
+    widths = [max(cell_len(row[n]) for row in rows) for n in range(len(rows[0]))]
+    wide = sum(widths) + 3 * (len(widths) - 1)
+    if wide > (get_terminal_size().columns if sys.stdout.isatty() else _WIDE):
+        return False
+    lines = [
+        "   ".join(cell + " " * (width - cell_len(cell)) for cell, width in zip(row, widths, strict=True))
+        for row in rows
+    ]
+    click.echo(f"{click.style(lines[0], bold=True)}\n{'─' * wide}")
+    click.echo("\n".join(line.rstrip() for line in lines[1:]))
+    return True
 
 
 @contextmanager

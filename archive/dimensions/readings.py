@@ -72,11 +72,7 @@ class Checked:
     photo: Photo | None
     visit: Visit | None
     day: str | None
-
-    @property
-    def identity(self) -> tuple[str, str, str]:
-        """What tells a size from the others of its subject: label, state and span."""
-        return name_key(self.entry.label), name_key(self.entry.state), self.entry.span
+    identity: tuple[str, str, str]  # what tells a size from the others of its subject: label, state and span
 
 
 class Checker:
@@ -119,6 +115,7 @@ class Checker:
             photo=photo,
             visit=visit,
             day=day_of(entry.on, photo, visit),
+            identity=identity,
         )
         self._quantities[identity] = written.quantity
         return checked

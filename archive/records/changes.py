@@ -13,7 +13,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from sqlalchemy import Connection, Executable, Row, Table, delete, func, insert, select, update
 from sqlalchemy.exc import DBAPIError
@@ -44,8 +44,7 @@ class Look:
         return self._connection.execute(statement).scalar()
 
 
-@dataclass(frozen=True, slots=True)
-class Touched:
+class Touched(NamedTuple):
     """One row as it was before a transaction (None: not there) and as it is after."""
 
     table: str
@@ -63,6 +62,7 @@ class Writer(Look):
         self._looked_up: set[str] = set()
         self._before: dict[tuple[str, int], Mapping[str, Any] | None] = {}
         self._after: dict[tuple[str, int], Mapping[str, Any] | None] = {}
+        self._touched: list[Touched] | None = None  # worked out when asked for, until the next note
 
     def insert(self, table: Table, **values: Any) -> int:
         """Add one row; returns its key."""
@@ -73,12 +73,14 @@ class Writer(Look):
         if not rows:
             return []
         first = self._take_keys(table, len(rows))
-        keyed = [{"id": first + n, **row} for n, row in enumerate(rows)]
-        self._connection.execute(insert(table), keyed)
-        columns = [column.name for column in table.columns]
-        for row in keyed:
-            self._note(table.name, row["id"], None, {name: row.get(name) for name in columns})
-        return [row["id"] for row in keyed]
+        unsaid = dict.fromkeys(column.name for column in table.columns if column.name not in rows[0])
+        whole = [{**unsaid, **row, "id": first + n} for n, row in enumerate(rows)]
+        self._connection.execute(insert(table), whole)
+        noted = [(table.name, row["id"]) for row in whole]
+        self._touched = None
+        self._before.update(dict.fromkeys(noted))  # no key is given twice, so none of them is noted yet
+        self._after.update(zip(noted, whole, strict=True))
+        return [row_id for _, row_id in noted]
 
     def update(self, table: Table, row_id: int, **values: Any) -> None:
         """Change columns of one row."""
@@ -107,13 +109,15 @@ class Writer(Look):
                 self._connection.execute(insert(table).values(**values))
             self._note(table.name, row_id, now, values)
 
-    def touched(self) -> list[Touched]:
+    def touched(self) -> Sequence[Touched]:
         """Return what this transaction has changed so far, in order; a row that came and went is left out."""
-        return [
-            Touched(name, row_id, before, self._after[name, row_id])
-            for (name, row_id), before in self._before.items()
-            if before != self._after[name, row_id]
-        ]
+        if self._touched is None:
+            self._touched = [
+                Touched(name, row_id, before, self._after[name, row_id])
+                for (name, row_id), before in self._before.items()
+                if before != self._after[name, row_id]
+            ]
+        return self._touched
 
     def highest_keys(self) -> dict[str, int]:
         """Return the highest key ever given in each table: a taken-back row keeps its key for its return."""
@@ -139,6 +143,7 @@ class Writer(Look):
     def _note(
         self, table: str, row_id: int, before: Mapping[str, Any] | None, after: Mapping[str, Any] | None
     ) -> None:
+        self._touched = None
         self._before.setdefault((table, row_id), before)
         self._after[table, row_id] = after
 

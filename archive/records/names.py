@@ -7,6 +7,7 @@ import secrets
 import unicodedata
 from collections.abc import Iterable
 from difflib import get_close_matches
+from functools import lru_cache
 
 from archive.errors import NotAccepted
 
@@ -33,6 +34,7 @@ LETTERS = {
 }
 
 
+@lru_cache(4096)
 def name_key(name: str) -> str:
     """Return the form in which names are compared: 'Wharf  Crane' and 'wharf crane' are one.
 
@@ -47,7 +49,7 @@ def name_key(name: str) -> str:
 def new_public_id(sort: str) -> str:
     """Return a fresh id of a record of this sort: its letter and ten random characters, one of them a figure."""
     while True:
-        public_id = LETTERS[sort] + "".join(secrets.choice(_ALPHABET) for _ in range(10))
+        public_id = LETTERS[sort] + "".join(_ALPHABET[byte % 32] for byte in secrets.token_bytes(10))
         if has_id_form(public_id):
             return public_id
 
@@ -79,4 +81,6 @@ def clean_name(text: str, *, longest: int = 200) -> str:
 
 def _visible(text: str) -> str:
     """Leave off what shows nothing: control and format characters, and halves of undecodable bytes."""
+    if text.isprintable():
+        return text
     return "".join(c for c in text if c.isspace() or unicodedata.category(c) not in ("Cc", "Cf", "Cs"))

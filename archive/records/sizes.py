@@ -162,7 +162,7 @@ def estimates_of(look: Look, dimensions: Sequence[Dimension]) -> dict[int, Estim
     """Return the stored best figures of sizes by dimension key; a size without a usable reading has none."""
     found: dict[int, Estimate] = {}
     for chunk in in_chunks(d.key for d in dimensions):
-        for row in look.all(select(t.estimate).where(t.estimate.c.dimension_id.in_(chunk))):
+        for row in look.all(_ALL_ESTIMATES.where(t.estimate.c.dimension_id.in_(chunk))):
             found[row.dimension_id] = _estimate(row)
     return found
 
@@ -178,14 +178,17 @@ def keep_estimates(
     writer: Writer, estimates: Sequence[tuple[Dimension, Doubtful, Mapping[str, Any]]]
 ) -> None:
     """Store best figures and what they lean on, in place of the ones before; facts are columns of `estimate`."""
-    held = estimates_of(writer, [dimension for dimension, _, _ in estimates])
+    held: dict[int, int] = {}
+    for chunk in in_chunks(dimension.key for dimension, _, _ in estimates):
+        columns = select(t.estimate.c.dimension_id, t.estimate.c.id)
+        held.update(tuple(row) for row in writer.all(columns.where(t.estimate.c.dimension_id.in_(chunk))))
     owners: dict[int, int] = {}
     new = []
     for dimension, doubtful, facts in estimates:
         values = {"value": doubtful.value, "standard_uncertainty": doubtful.standard_uncertainty, **facts}
         if dimension.key in held:
-            owners[dimension.key] = held[dimension.key].key
-            writer.update(t.estimate, held[dimension.key].key, **values)
+            owners[dimension.key] = held[dimension.key]
+            writer.update(t.estimate, held[dimension.key], **values)
         else:
             new.append({"dimension_id": dimension.key, **values})
     keys = writer.insert_all(t.estimate, new)
@@ -311,74 +314,67 @@ def _source(row: Row[Any]) -> Source:
     return Source(row.kind, row.of_record, row.component, degrees, row.distribution)
 
 
-def _dimensions(look: Look, *conditions: ColumnElement[bool]) -> list[Dimension]:
-    statement = (
-        select(t.dimension, t.subject.c.name.label("subject"))
-        .join(t.subject, t.subject.c.id == t.dimension.c.subject_id)
-        .where(*conditions)
-        .order_by(t.dimension.c.id)
+_ALL_DIMENSIONS = (
+    select(
+        t.dimension.c.id,
+        t.dimension.c.public_id,
+        t.dimension.c.subject_id,
+        t.subject.c.name,
+        *(t.dimension.c[n] for n in ("label", "state", "span", "quantity")),
     )
-    return [
-        Dimension(r.id, r.public_id, r.subject_id, r.subject, r.label, r.state, r.span, r.quantity)
-        for r in look.all(statement)
-    ]
+    .join(t.subject, t.subject.c.id == t.dimension.c.subject_id)
+    .order_by(t.dimension.c.id)
+)
+
+
+def _dimensions(look: Look, *conditions: ColumnElement[bool]) -> list[Dimension]:
+    statement = _ALL_DIMENSIONS.where(*conditions)
+    return [Dimension(*_columns(row)) for row in look.all(statement)]
+
+
+_REPLACED, _LATER = t.reading.alias("replaced"), t.reading.alias("later")
+_ELSEWHERE: dict[str, ColumnElement[Any]] = {
+    "key": t.reading.c.id,
+    "id": t.reading.c.public_id,
+    "dimension_key": t.reading.c.dimension_id,
+    "dimension": t.dimension.c.public_id,
+    "instrument_key": t.reading.c.instrument_id,
+    "photo_key": t.reading.c.photo_id,
+    "visit_key": t.reading.c.visit_id,
+    "instrument": t.instrument.c.name,
+    "photo": t.photo.c.file,
+    "visit": t.visit.c.name,
+    "replaces": _REPLACED.c.public_id,
+    "replaced": t.reading.c.id.in_(select(_LATER.c.replaces_id).where(_LATER.c.replaces_id.is_not(None))),
+}
+# Everything of a reading in its own order: rows are handed to it as they come.
+_ALL_READINGS = (
+    select(*(_ELSEWHERE[n] if n in _ELSEWHERE else t.reading.c[n] for n in Reading.__dataclass_fields__))
+    .select_from(t.reading)
+    .join(t.dimension, t.dimension.c.id == t.reading.c.dimension_id)
+    .outerjoin(t.instrument, t.instrument.c.id == t.reading.c.instrument_id)
+    .outerjoin(t.photo, t.photo.c.id == t.reading.c.photo_id)
+    .outerjoin(t.visit, t.visit.c.id == t.reading.c.visit_id)
+    .outerjoin(_REPLACED, _REPLACED.c.id == t.reading.c.replaces_id)
+    .order_by(t.reading.c.id)
+)
 
 
 def _readings(look: Look, *conditions: ColumnElement[bool]) -> list[Reading]:
-    replaced = t.reading.alias("replaced")
-    later = t.reading.alias("later")
-    superseded = select(later.c.replaces_id).where(later.c.replaces_id.is_not(None))
-    statement = (
-        select(
-            t.reading,
-            t.dimension.c.public_id.label("dimension"),
-            t.instrument.c.name.label("instrument"),
-            t.photo.c.file.label("photo"),
-            t.visit.c.name.label("visit"),
-            replaced.c.public_id.label("replaces"),
-            t.reading.c.id.in_(superseded).label("replaced"),
-        )
-        .join(t.dimension, t.dimension.c.id == t.reading.c.dimension_id)
-        .outerjoin(t.instrument, t.instrument.c.id == t.reading.c.instrument_id)
-        .outerjoin(t.photo, t.photo.c.id == t.reading.c.photo_id)
-        .outerjoin(t.visit, t.visit.c.id == t.reading.c.visit_id)
-        .outerjoin(replaced, replaced.c.id == t.reading.c.replaces_id)
-        .where(*conditions)
-        .order_by(t.reading.c.id)
-    )
-    return [_reading(row) for row in look.all(statement)]
+    return [Reading(*_columns(row)) for row in look.all(_ALL_READINGS.where(*conditions))]
 
 
-_SAME_NAME = [n for n in Reading.__dataclass_fields__ if n not in ("key", "id") and not n.endswith("_key")]
-
-
-def _reading(row: Row[Any]) -> Reading:
-    columns = row._mapping
-    return Reading(
-        key=row.id,
-        id=row.public_id,
-        dimension_key=row.dimension_id,
-        instrument_key=row.instrument_id,
-        photo_key=row.photo_id,
-        visit_key=row.visit_id,
-        **{name: columns[name] for name in _SAME_NAME},
-    )
+# Likewise of a best figure; its warnings come last.
+_ALL_ESTIMATES = select(
+    t.estimate.c.id, *(t.estimate.c[n] for n in ("dimension_id", *list(Estimate.__dataclass_fields__)[2:]))
+)
 
 
 def _estimate(row: Row[Any]) -> Estimate:
-    return Estimate(
-        key=row.id,
-        dimension_key=row.dimension_id,
-        quantity=row.quantity,
-        value=row.value,
-        unit=row.unit,
-        value_mm=row.value_mm,
-        standard_uncertainty=row.standard_uncertainty,
-        low_95=row.low_95,
-        high_95=row.high_95,
-        degrees_of_freedom=row.degrees_of_freedom,
-        agree=row.agree,
-        grade=row.grade,
-        readings=row.readings,
-        warnings=tuple(Warned(w["code"], w["message"]) for w in row.warnings),
-    )
+    columns = _columns(row)
+    warnings = tuple(Warned(w["code"], w["message"]) for w in columns[-1])
+    return Estimate(*(*columns[:-1], warnings))
+
+
+def _columns(row: Row[Any]) -> tuple[Any, ...]:
+    return tuple(row)
