@@ -264,7 +264,7 @@ REFUSED: dict[str, tuple[tuple[str, str], ...]] = {
     "file to make": (("a file.txt", "is there already"), ("no such folder/tape.svg", "could not be written")),
     "new visit": (("wendle basin,  JUNE", "There is already a visit called 'Wendle Basin, June'"), (" ", "needs a name")),
     "new subject": (("WHARF CRANE", "There is already a subject called 'Wharf crane'"), ("", "needs a name")),
-    "new instrument": (("Long Tape", "There is already a instrument called 'long tape'"), ("", "needs a name")),
+    "new instrument": (("Long Tape", "There is already an instrument called 'long tape'"), ("", "needs a name")),
     "new build": (("crane in 7 MM", "There is already a build called 'Crane in 7 mm'"), ("", "needs a name")),
 }  # fmt: skip
 
