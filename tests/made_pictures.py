@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import io
+import random
 import struct
 import zlib
 from collections.abc import Mapping
 
-from PIL import Image
+from PIL import Image, ImageDraw
 
 RED, GREEN, BLUE, GREY = (200, 30, 30), (30, 170, 30), (30, 30, 200), (128, 128, 128)
 
@@ -19,6 +20,21 @@ def upright_scene(width: int = 120, height: int = 80) -> Image.Image:
     scene.paste(GREEN, (width // 2, 0, width, height // 2))
     scene.paste(BLUE, (0, height // 2, width // 2, height))
     return scene
+
+
+def made_view(seed: int, size: tuple[int, int] = (480, 360)) -> Image.Image:
+    """A made view of sky, ground and some blocks, like no other."""
+    chance = random.Random(seed)
+    width, height = size
+    picture = Image.new("RGB", size, (150, 180, 210))
+    pen = ImageDraw.Draw(picture)
+    pen.rectangle((0, chance.uniform(0.5, 0.8) * height, width, height), fill=(90, 80, 60))
+    for _ in range(9):
+        left, top = chance.uniform(0, 0.8) * width, chance.uniform(0.1, 0.7) * height
+        shade = chance.randrange(30, 250)
+        box = (left, top, left + chance.uniform(0.1, 0.3) * width, top + chance.uniform(0.1, 0.3) * height)
+        pen.rectangle(box, fill=(shade, chance.randrange(30, 250), shade // 2))
+    return picture
 
 
 # How a camera stores a scene when it writes each orientation: the inverse of what a viewer must do.

@@ -12,6 +12,7 @@ from archive.records import photos as records
 from archive.records import visits
 from archive.records.archive import Archive
 from archive.records.entering import link_photos
+from archive.records.things import Photo
 
 
 @click.command("import")
@@ -58,22 +59,43 @@ def import_photos(
 @click.command()
 @click.option("--visit", help="Only those of this visit.")
 @click.option("--unlinked", is_flag=True, help="Only those that are not linked to any subject yet.")
+@click.option(
+    "--alike",
+    is_flag=True,
+    help="Only those that look like another, group by group: taken in a burst, or the same picture again.",
+)
 @json_option
 @pass_archive
-def photos(archive: Archive, visit: str | None, unlinked: bool, as_json_: bool) -> None:
+def photos(archive: Archive, visit: str | None, unlinked: bool, alike: bool, as_json_: bool) -> None:
     """List photos in order of time taken.
 
     \b
-    Example:
+    Examples:
         rivetbook photos --visit "Wendle Basin, June"
+        rivetbook photos --alike
     """
     with archive.look() as look:
         trip = visits.visit_named(look, visit) if visit else None
         found = records.all_photos(look, visit=trip, unlinked=unlinked)
+    if alike:
+        _show_look_alikes(archive, found, as_json_)
+        return
     if as_json_:
         show_json({"photos": [show.photo_json(p) for p in found]})
         return
     show.photo_table(found)
+
+
+def _show_look_alikes(archive: Archive, found: list[Photo], as_json_: bool) -> None:
+    from archive.records.look_alikes import groups_of_look_alikes
+
+    with show.progress() as progress:
+        groups = groups_of_look_alikes(archive, found, progress=progress)
+    if as_json_:
+        document = [{"sort": g.sort, "photos": [show.photo_json(p) for p in g.photos]} for g in groups]
+        show_json({"groups": document})
+        return
+    show.look_alikes(groups)
 
 
 @click.command()

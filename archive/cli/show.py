@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from archive.packs.writing import PackReport
     from archive.records.finding import PhotoCard
     from archive.records.fixity import Finding, Verified
+    from archive.records.look_alikes import Group
     from archive.records.repairing import Repaired
 
 _WIDE = 160  # where nobody watches, no line is broken for a screen's sake
@@ -185,6 +186,21 @@ def photo_table(photos: Sequence[Photo]) -> None:
     )
 
 
+def look_alikes(groups: Sequence[Group]) -> None:
+    """Photos that look alike, group by group."""
+    if not groups:
+        click.echo("No two of these photos look alike.")
+    for number, group in enumerate(groups):
+        if number:
+            click.echo()
+        burst = f"{len(group.photos)} photos taken one after the other:"
+        click.echo(burst if group.sort == "burst" else f"The same picture {len(group.photos)} times:")
+        rows = [
+            (p.file, _moment(p.taken), f"{p.width} × {p.height}", p.visit, _shows(p)) for p in group.photos
+        ]
+        table(("Photo", "Taken", "Pixels", "Visit", "Shows"), rows, nothing="")
+
+
 def card_table(cards: Sequence[PhotoCard]) -> None:
     """Photos that show no subject yet, in the order in which they were found."""
     rows = [(card.file, _moment(card.taken), card.visit, card.caption or "") for card in cards]
@@ -205,6 +221,7 @@ def import_json(report: ImportReport) -> dict[str, Any]:
         "placed_by_track": report.placed_by_track,
         "left_out": [{"file": o.file, "reason": o.reason} for o in report.left_out],
         "warnings": [{"file": w.file, "code": w.code, "message": w.message} for w in report.warnings],
+        "hints": [{"file": h.file, "code": h.code, "message": h.message} for h in report.hints],
         "seconds": round(report.seconds, 3),
     }
 
@@ -240,6 +257,10 @@ def import_report(report: ImportReport) -> None:
         click.echo("Please look at:")
         for warning in report.warnings:
             click.echo(f"  {warning.file}: {warning.message}")
+    if report.hints:
+        click.echo("Worth knowing:")
+        for hint in report.hints:
+            click.echo(f"  {hint.file}: {hint.message}")
 
 
 _ROLES = {

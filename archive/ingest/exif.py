@@ -28,6 +28,7 @@ TAGS = {
     "OffsetTime": ("exif", 0x9010, "EXIF OffsetTime"),
     "OffsetTimeOriginal": ("exif", 0x9011, "EXIF OffsetTimeOriginal"),
     "OffsetTimeDigitized": ("exif", 0x9012, "EXIF OffsetTimeDigitized"),
+    "UserComment": ("exif", 0x9286, "EXIF UserComment"),
     "SubSecTimeOriginal": ("exif", 0x9291, "EXIF SubSecTimeOriginal"),
     "SubSecTimeDigitized": ("exif", 0x9292, "EXIF SubSecTimeDigitized"),
     "FocalLength": ("exif", 0x920A, "EXIF FocalLength"),
@@ -59,6 +60,14 @@ class Exif:
         """A tag's text up to its first NUL, cleaned; None when it is absent, empty or no text."""
         value = self.values.get(name)
         return clean(decoded_text(_up_to_nul(value))) if isinstance(value, bytes) else None
+
+    def comment(self) -> bytes:
+        """The user's comment as its bytes, without NULs; whatever its encoding, plain letters can be told."""
+        value = self.values.get("UserComment", b"")
+        if isinstance(value, tuple):  # exifread gives it as numbers
+            whole = [number for number in value if isinstance(number, int) and 0 < number < 256]
+            return bytes(whole)
+        return value.replace(b"\0", b"")
 
     def as_written(self, name: str) -> str | None:
         """A tag's text up to its first NUL, with its blanks; None when it is absent or no text."""

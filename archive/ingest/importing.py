@@ -28,6 +28,7 @@ from archive.errors import (
 )
 from archive.ingest import previews
 from archive.ingest.gpx import read_track
+from archive.ingest.hints import hint
 from archive.ingest.previews import Drawn
 from archive.ingest.safe_copy import copy_to_part, hash_file, settle
 from archive.ingest.sources import LeftOut
@@ -38,7 +39,7 @@ from archive.records.changes import Writer
 from archive.records.entering import this_machines_zone
 from archive.records.folder import path_key
 from archive.records.following import FROM_FILE, follow
-from archive.records.look_alikes import keep_fingerprints
+from archive.records.look_alikes import keep_fingerprints, same_pictures
 from archive.records.manifests import MANIFEST
 from archive.records.names import has_id_form
 from archive.records.one_at_a_time import taking_turns
@@ -54,6 +55,15 @@ _BATCH = 50
 @dataclass(frozen=True, slots=True)
 class FileWarning:
     """Something about one imported file that the person should know of."""
+
+    file: str
+    code: str
+    message: str
+
+
+@dataclass(frozen=True, slots=True)
+class Hint:
+    """What is likely of one imported photo, and what may be done about it."""
 
     file: str
     code: str
@@ -91,6 +101,7 @@ class ImportReport:
     already_held: list[Held] = field(default_factory=list)
     left_out: list[LeftOut] = field(default_factory=list)
     warnings: list[FileWarning] = field(default_factory=list)
+    hints: list[Hint] = field(default_factory=list)
     placed_by_track: int = 0  # photos that were given a place by a GPS track
     seconds: float = 0.0
 
@@ -226,6 +237,7 @@ class _Import:
         self._found, self._loose = found, loose
         self._waiting: list[_Ready] = []
         self._waiting_loose: list[Original] = []
+        self._new: list[int] = []  # keys of the photos that came in
         self._names: dict[str, set[str]] = {}  # that are taken, by the folder that they are taken in
         with archive.look() as look:
             self._held = photos.held_files(look)
@@ -248,6 +260,7 @@ class _Import:
             # Also when the disk is full or the person stops it: what is copied is kept.
             self._finish_batch()
             originals.write_manifests(self._archive)  # also those that an import left undone that was cut off
+        self._report.hints += _look_alikes(self._archive, self._new)
         progress("Importing", len(given), len(given))
 
     def _take(self, each: Surveyed) -> None:
@@ -349,6 +362,10 @@ class _Import:
                 KeptBeside(o.name_as_found, o.role, photo.file) for o in ready.files if o.role != "picture"
             ]
         self._report.kept_beside += [KeptBeside(o.name_as_found, o.role, None) for o in loose]
+        for photo, ready in zip(added, new, strict=True):
+            likely = hint(photo.file, ready.each.facts, ready.each.metadata)
+            self._report.hints += [Hint(photo.file, likely.code, likely.message)] if likely else []
+        self._new += [photo.key for photo in added]
         for photo, each in zip(added, drawn, strict=True):
             self._report.warnings += [FileWarning(photo.file, w.code, w.message) for w in photo.warnings]
             if isinstance(each, Drawn):
@@ -386,6 +403,31 @@ def _drawn(ready: _Ready) -> Drawn | PictureNotReadable | None:
         return ready.drawing.result()
     except PictureNotReadable as error:
         return error
+
+
+def _look_alikes(archive: Archive, keys: Sequence[int]) -> list[Hint]:
+    """Say of each photo that came in which other holds the same picture: the largest of them."""
+    if not keys:
+        return []
+    with archive.look() as look:
+        found = same_pictures(look, keys)
+        wanted = {*found, *(other for others in found.values() for other in others)}
+        known = {photo.key: photo for photo in photos.photos_by_key(look, wanted)}
+    hints = []
+    for key, others in found.items():
+        largest = max((known[other] for other in others), key=lambda photo: (_pixels(photo), -photo.key))
+        hints.append(Hint(known[key].file, "look-alike", _looks_like(known[key], largest)))
+    return hints
+
+
+def _looks_like(photo: Photo, other: Photo) -> str:
+    where = other.file if other.visit_key == photo.visit_key else f"{other.visit}/{other.file}"
+    better = "; that one is larger, and better to measure on" if _pixels(other) > _pixels(photo) else ""
+    return f"It looks like {where} ({other.width} × {other.height}){better}. Both are kept."
+
+
+def _pixels(photo: Photo) -> int:
+    return (photo.width or 0) * (photo.height or 0)
 
 
 def _fingerprint(drawn: Drawn | PictureNotReadable | None) -> str:

@@ -54,6 +54,7 @@ class PhotoMetadata:
     keywords: tuple[str, ...] = ()
     creator: str | None = None
     rights: str | None = None
+    is_of_screen: bool = False
     readers: dict[str, str] = field(default_factory=dict)
     warnings: tuple[PictureWarning, ...] = ()
 
@@ -78,6 +79,7 @@ def read_sidecar(path: str | PathLike[str]) -> PhotoMetadata:
     return of_blocks(pictures.MetadataBlocks(xmp=packet))
 
 
+_SCREENSHOT = b"Screenshot"  # what some phones note in the comment of a picture of their screen
 _TEXTS = ("caption", "keywords", "creator", "rights")
 _TOGETHER = (
     ("taken_as_read", "taken", "subsecond", "utc_offset"),
@@ -236,4 +238,6 @@ def _texts(gathered: _Gathered, xmp: Texts, iptc: Texts, exif: Exif | None) -> N
         ):
             if text and key not in gathered.values:
                 gathered.put(key, text, reader)
+    if exif is not None and _SCREENSHOT in exif.comment():
+        gathered.values["is_of_screen"] = True
     gathered.put("keywords", xmp.keywords or iptc.keywords, "XMP" if xmp.keywords else "IPTC")

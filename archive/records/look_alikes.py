@@ -6,8 +6,11 @@ there were any) are taken when first asked for.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections import defaultdict
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import UTC, datetime
+from itertools import pairwise
 from pathlib import Path
 
 from sqlalchemy import Row, insert, select
@@ -18,7 +21,8 @@ from archive.pictures.likeness import difference, fingerprints_any_way_round
 from archive.records import originals
 from archive.records import tables as t
 from archive.records.archive import Archive
-from archive.records.changes import Writer
+from archive.records.changes import Look, Writer
+from archive.records.clocks import camera_name
 from archive.records.kept_previews import PREVIEW_PX, kept_preview
 from archive.records.photos import photos_by_key
 from archive.records.things import Photo
@@ -26,6 +30,9 @@ from archive.records.things import Photo
 # Of 128 bits. Measured on 84 pictures: saved again at a quarter of the size and quality 30, or cropped by 1.5 % a side, 95 %
 # are within 11; the nearest two of different scenes, any way turned, are 35 apart.
 MOST_DIFFERENCE = 16
+
+# Pictures that one camera took one after the other differ more than copies do, and less than those of other things.
+_MOST_IN_A_BURST, _BURST_S = 24, 3.0
 
 Progress = Callable[[str, int, int], None]
 _BATCH = 200
@@ -60,6 +67,90 @@ def look_alikes(
     with archive.look() as look:
         found = [LookAlike(each, near[each.key]) for each in photos_by_key(look, near)]
     return sorted(found, key=lambda each: each.difference)
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Photos that belong together by their looks: a 'burst' in order of time, or the 'same picture' held several times."""
+
+    sort: str
+    photos: tuple[Photo, ...]
+
+
+def groups_of_look_alikes(
+    archive: Archive,
+    photos: Sequence[Photo],
+    *,
+    progress: Progress = lambda _stage, _done, _total: None,
+) -> list[Group]:
+    """Return which of these photos are bursts, and which hold the same picture (upright), in order of time."""
+    kept = all_fingerprints(archive, progress=progress)
+    bits = {photo.key: int(kept[photo.key], 16) for photo in photos if kept.get(photo.key)}
+    seen = [photo for photo in photos if photo.key in bits]
+    return [Group("burst", run) for run in _bursts(seen, bits)] + [
+        Group("same picture", group) for group in _same(seen, bits)
+    ]
+
+
+def same_pictures(look: Look, keys: Collection[int]) -> dict[int, list[int]]:
+    """Return, for each of these photos that has any, the photos that hold the same picture upright, by their keys.
+
+    Only what is kept is compared; photos that say different times are different pictures, however alike.
+    """
+    rows = look.all(
+        select(t.fingerprint.c.photo_id, t.fingerprint.c.bits, t.photo.c.taken).join(
+            t.photo, t.photo.c.id == t.fingerprint.c.photo_id
+        )
+    )
+    known = [(row.photo_id, int(row.bits, 16), row.taken) for row in rows if row.bits]
+    found: dict[int, list[int]] = defaultdict(list)
+    wanted = set(keys)
+    for key, bits, taken in known:
+        if key in wanted:
+            for other, other_bits, other_taken in known:
+                near = (bits ^ other_bits).bit_count() <= MOST_DIFFERENCE
+                if near and other != key and _may_be_one(taken, other_taken):
+                    found[key].append(other)
+    return found
+
+
+def _bursts(photos: Sequence[Photo], bits: Mapping[int, int]) -> list[tuple[Photo, ...]]:
+    shelves: dict[tuple[int, str], list[tuple[float, Photo]]] = defaultdict(list)
+    for photo in photos:
+        camera = camera_name(photo.make, photo.model)
+        if camera and photo.taken is not None:
+            moment = datetime.fromisoformat(photo.taken).replace(tzinfo=UTC).timestamp()
+            shelves[photo.visit_key, camera].append((moment + float(f"0.{photo.subsecond or 0}"), photo))
+    runs: list[list[Photo]] = []
+    for shelf in shelves.values():
+        shelf.sort(key=lambda each: (each[0], each[1].file))
+        for (before_s, before), (after_s, after) in pairwise(shelf):
+            alike = (bits[before.key] ^ bits[after.key]).bit_count() <= _MOST_IN_A_BURST
+            if after_s - before_s <= _BURST_S and alike:
+                if runs and runs[-1][-1] is before:
+                    runs[-1].append(after)
+                else:
+                    runs.append([before, after])
+    return [tuple(run) for run in runs]
+
+
+def _same(photos: Sequence[Photo], bits: Mapping[int, int]) -> list[tuple[Photo, ...]]:
+    group_of: dict[int, list[Photo]] = {}
+    for number, photo in enumerate(photos):
+        mine = group_of.setdefault(photo.key, [photo])
+        for other in photos[:number]:
+            near = (bits[photo.key] ^ bits[other.key]).bit_count() <= MOST_DIFFERENCE
+            theirs = group_of[other.key]
+            if near and mine is not theirs and _may_be_one(photo.taken, other.taken):
+                theirs += mine
+                group_of |= dict.fromkeys((each.key for each in mine), theirs)
+                mine = theirs
+    groups = {id(group): group for group in group_of.values() if len(group) > 1}
+    return [tuple(group) for group in groups.values()]
+
+
+def _may_be_one(taken: str | None, other: str | None) -> bool:
+    return taken is None or other is None or taken == other
 
 
 def all_fingerprints(

@@ -11,6 +11,7 @@ from archive.ingest.closeups import Closeups, screen_picture_of
 from archive.pictures.closeup import TILE_PX
 from archive.records import glance, marks, photos, subjects, visits
 from archive.records.entering import VIEWS, link_photos
+from archive.records.following import FROM_FILE
 from archive.records.kept_previews import kept_preview
 from archive.records.things import Photo
 from archive.web import saying
@@ -101,7 +102,11 @@ def _position(photo: Photo) -> str | None:
     if photo.latitude is None or photo.longitude is None:
         return None
     north, east = "N" if photo.latitude >= 0 else "S", "E" if photo.longitude >= 0 else "W"
-    return f"{abs(photo.latitude):.5f}° {north}, {abs(photo.longitude):.5f}° {east}"
+    radius_m = photo.position_radius_m or 0
+    places = 5 if radius_m < 10 else 4 if radius_m < 100 else 3  # a ten-thousandth of a degree is 11 m
+    within = f", within {photo.position_radius_m:.0f} m" if photo.position_radius_m else ""
+    by = f" (by the {photo.position_from})" if photo.position_from not in (None, FROM_FILE) else ""
+    return f"{abs(photo.latitude):.{places}f}° {north}, {abs(photo.longitude):.{places}f}° {east}{within}{by}"
 
 
 @page.get("/<id:photo_id>/small.jpg")
