@@ -164,11 +164,13 @@ def _usable_directions(level_edges: tuple[Edges, Edges], px: Array, shape: Seque
 
 
 def _below_the_horizon(horizon: Array, bases: Array, tops: Array, ends: Sequence[Sequence[Mark]]) -> None:
-    """Refuse a base on or above the horizon: nothing stands on the ground there."""
+    """Refuse a base on or above the horizon, for nothing stands on the ground there; the first base tells the side."""
+    ground = float(horizon @ homogeneous(bases[0]))
     for base_px, top_px, (base, _top) in zip(bases, tops, ends, strict=True):
         distance = float(horizon @ homogeneous(base_px))
         rising = float(horizon[:2] @ (top_px - base_px))
-        if abs(distance) <= checks.TELL_APART * base.sigma_px or distance * rising > 0:
+        near = abs(distance) <= checks.TELL_APART * base.sigma_px
+        if near or distance * rising > 0 or distance * ground < 0:
             raise MarksNotUsable(
                 "beyond-horizon",
                 f"The base '{base.name}' lies on or above the horizon that the level edges give, where there is no ground; "

@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import combinations
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -132,6 +133,7 @@ def size_by_points(
 
     px = straightened(points, shot)
     fitted = homography.apply(homography.most_likely(world[None], px[None], sigma), world[None])[0]
+    _each_at_its_own_place(points, px, fitted)
     points, figures, cautions = raised_by_residuals(points, px - fitted, dof=2 * n - 8, what="known points")
     outside = far_outside(points, world, target, shot)
     solved = carry(solve, (*points, *target), (), shot, target=target, far_outside=outside)
@@ -274,8 +276,27 @@ def _usable_world(points: Sequence[Mark], world_mm: ArrayLike) -> Array:
         raise MarksNotUsable(
             "bad-known", "A known place in the plane is not a number; give both its distances in mm."
         )
+    for i, j in combinations(range(len(points)), 2):
+        if np.array_equal(world[i], world[j]):
+            raise MarksNotUsable(
+                "degenerate-points",
+                f"The known points {checks.named([points[i], points[j]])} are given one and the same place in the plane; "
+                f"give each its own.",
+            )
     if len(points) == 4:
         checks.apart(points, "the known points")
         checks.no_three_in_line(points, "the known points")
     checks.some_four_in_general(points, world)
     return world
+
+
+def _each_at_its_own_place(points: Sequence[Mark], px: Array, fitted: Array) -> None:
+    """Refuse two marks at one place on the photo whose known places the others show to be apart; px, fitted (N, 2)."""
+    for i, j in combinations(range(len(points)), 2):
+        tell_apart = checks.TELL_APART * max(points[i].sigma_px, points[j].sigma_px)
+        if np.hypot(*(px[i] - px[j])) <= tell_apart < np.hypot(*(fitted[i] - fitted[j])) - tell_apart:
+            raise MarksNotUsable(
+                "degenerate-points",
+                f"Marks {checks.named([points[i], points[j]])} are at the same place on the photo and their known places are "
+                f"not; move the one that is wrong.",
+            )

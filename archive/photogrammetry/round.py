@@ -80,7 +80,7 @@ def size_by_circle(
     ------
     MarksNotUsable
         'too-few-points', 'not-an-ellipse', 'short-arc', 'two-solutions', 'beyond-horizon', 'bad-known', 'bad-focal',
-        'bad-offset', 'doubt-too-large'.
+        'bad-input', 'bad-offset', 'doubt-too-large'.
 
     Notes
     -----
@@ -335,6 +335,10 @@ def _which(faces: Faces | None, normals: Array, lengths: Array) -> tuple[int, fl
             "two-solutions",
             "An ellipse has two answers; say whether the plane of the circle faces left, right, up or down (facing right, "
             "its left side is nearer).",
+        )
+    if faces not in _FACING:
+        raise MarksNotUsable(
+            "bad-input", f"A circle does not face '{faces}' in a photo; say {', '.join(sorted(_FACING))}."
         )
     axis, sign = _FACING[faces]
     if np.all(sign * normals[:, axis] <= 0):

@@ -140,7 +140,7 @@ def square_on_proportion(inputs: Inputs) -> dict[str, Any]:
         target,
         depth,
         Shot(camera_of(inputs)),
-        u_tilt_deg=inputs["u_tilt_deg"],
+        u_tilt_deg=inputs.get("u_tilt_deg", 0.0),
     )
     return size(answer)
 
@@ -168,7 +168,7 @@ def circle_known_diameter_known_camera(inputs: Inputs) -> dict[str, Any]:
     )
     shot = Shot(camera_of(inputs))
     return size(
-        round.size_by_circle(rim, known(inputs, "diameter"), target, inputs["plane_faces"], shot=shot)
+        round.size_by_circle(rim, known(inputs, "diameter"), target, inputs.get("plane_faces"), shot=shot)
     )
 
 
@@ -202,8 +202,8 @@ def plumb_line(model: lens.Model, u_centre_px: float | None) -> Callable[[Inputs
             inputs["image_size_px"],
             model=model,
             centre_px=inputs["centre_px"],
-            u_centre_px=inputs["u_centre_px"] if u_centre_px is None else u_centre_px,
-            norm_radius_px=inputs["norm_radius_px"],
+            u_centre_px=inputs.get("u_centre_px", 0.0) if u_centre_px is None else u_centre_px,
+            norm_radius_px=inputs.get("norm_radius_px"),
         )
         strength, *centre = fit.lens.numbers
         return {

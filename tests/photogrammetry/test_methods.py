@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from archive.errors import MarksNotUsable
 from archive.metrology.sources import covariance, linear
-from archive.photogrammetry import focal, lens, line, plane, set_back, square_on
+from archive.photogrammetry import focal, heights, lens, line, plane, round, set_back, square_on
 from archive.photogrammetry.marks import (
     IN_THE_PLANE,
     Mark,
@@ -330,3 +330,53 @@ class TestRefusals:
         with pytest.raises(MarksNotUsable) as refusal:
             known_size("width", 1000.0, u)
         assert refusal.value.code == "bad-uncertainty"
+
+    def test_two_marks_at_one_place_whose_known_places_are_apart_are_named(self):
+        world = np.vstack([WALL[:, :2], (1700.0, 1000.0)])
+        points = [*CORNERS, replace(MIDDLE, x_px=CORNERS[1].x_px + 1, y_px=CORNERS[1].y_px)]
+        with pytest.raises(MarksNotUsable, match="'corner 1' and 'post 1' are at the same place") as refusal:
+            plane.size_by_points(points, world, [LEFT, RIGHT])
+        assert refusal.value.code == "degenerate-points"
+
+    def test_two_known_points_with_one_place_in_the_plane_are_named(self):
+        world = np.vstack([WALL[:, :2], WALL[0, :2]])
+        with pytest.raises(MarksNotUsable, match="'corner 0' and 'post 1' are given one and the same place"):
+            plane.size_by_points([*CORNERS, MIDDLE], world, [LEFT, RIGHT])
+
+    def test_a_circle_that_faces_nowhere_is_refused_with_the_words_there_are(self):
+        turn = np.linspace(0, 2 * np.pi, 8, endpoint=False)
+        rim = marks(np.column_stack([2000 + 900 * np.cos(turn), 1500 + 900 * np.sin(turn), 0 * turn]), "rim")
+        with pytest.raises(MarksNotUsable, match="say down, left, right, up"):
+            round.size_by_circle(
+                rim, known_size("rim", 1800.0, 1.0), [LEFT, RIGHT], "sideways", shot=Shot(CAMERA)
+            )
+
+
+class TestHeights:
+    """A level camera 1.5 m above the ground, 3000 px long, looks at posts 6 and 8 m away."""
+
+    @staticmethod
+    def seen(across: float, up: float, away: float) -> Mark:
+        x, y = 2000 + 3000 * across / away, 1500 - 3000 * (up - 1500) / away
+        return Mark(f"{across:g}/{up:g}/{away:g}", x, y)
+
+    def asked(self, base_up: float, top_up: float):
+        def edge(*ends: tuple[float, float, float]) -> list[Mark]:
+            return [self.seen(*end) for end in ends]
+
+        level = (
+            [edge((-1500, y, 6000), (1500, y, 7000)) for y in (0, 2500)],
+            [edge((-1000, y, 8000), (1200, y, 6500)) for y in (0, 2500)],
+        )
+        upright = [edge((x, 0, 7000), (x, 2500, 7000)) for x in (-1400, 1400)]
+        post = edge((-900, 0, 6000), (-900, 1000, 6000))
+        thing = edge((800, base_up, 8000), (800, top_up, 8000))
+        return heights.height_on_common_ground(level, upright, post, known_size("post", 1000.0, 2.0), thing)
+
+    def test_a_thing_taller_than_the_camera_comes_out_right(self):
+        assert self.asked(0, 2600).value_mm == pytest.approx(2600, rel=1e-9)
+
+    def test_its_base_and_top_exchanged_are_refused_although_nothing_lies_on_the_horizon(self):
+        with pytest.raises(MarksNotUsable, match="base and top are not exchanged") as refusal:
+            self.asked(2600, 0)
+        assert refusal.value.code == "beyond-horizon"
