@@ -126,6 +126,7 @@ def _entered_json(entered: Entered, dry_run: bool) -> dict[str, Any]:
         "dry_run": dry_run,
         "already_held": not entered.is_new,
         "moved_marks": [mark.name for mark in entered.moved],
+        "snapped_marks": [as_json(mark) for mark in entered.snapped],
         "sizes": [_size_json(size, dry_run) for size in entered.sizes],
         "lens": None
         if lens is None
@@ -180,6 +181,8 @@ def _tell(entered: Entered, dry_run: bool) -> None:
         )
         for warning in size.derived.warnings:
             click.echo(f"  {warning.message}")
+    for mark in entered.snapped:
+        click.echo(f"'{mark.name}': {mark.says}")
     if entered.moved:
         click.echo(f"Moved on {entered.photo.file}: {', '.join(mark.name for mark in entered.moved)}.")
     if dry_run:

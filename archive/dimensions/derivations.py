@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from archive.dimensions import solving
-from archive.dimensions.marking import check_place, mark_names
+from archive.dimensions.marking import PlacedMark, mark_names, place_marks
 from archive.dimensions.methods import marks_named
 from archive.dimensions.readings import SPANS, identity_of
 from archive.dimensions.sheets import AskedSize, NamedSize, Sheet, read_sheet
@@ -41,7 +41,10 @@ class SizeWorkedOut:
 
 @dataclass(frozen=True, slots=True)
 class Entered:
-    """What a sheet came to. `is_new` is False where the archive held just this recipe already."""
+    """What a sheet came to. `is_new` is False where the archive held just this recipe already.
+
+    `snapped` are the marks that were to move to a corner or an edge, each with what came of it.
+    """
 
     derivation: Derivation
     photo: Photo
@@ -49,6 +52,7 @@ class Entered:
     lens: LensFit | None
     is_new: bool
     moved: tuple[PhotoMark, ...]
+    snapped: tuple[PlacedMark, ...]
 
 
 class _OnlyTried(Exception):
@@ -102,9 +106,10 @@ def enter(
     result: Entered | None = None
     with archive.look() as look:
         photo = photos.photo_named(look, sheet.photo)
+    placed = place_marks(archive, photo, sheet.marks)
     try:
         with archive.change(f"Worked out {_what(sheet)} from {photo.file}") as writer:
-            result = _Entering(writer, sheet, photo, name, move_marks).do()
+            result = _Entering(writer, sheet, photo, name, placed).do(move_marks)
             if dry_run:
                 raise _OnlyTried
     except _OnlyTried:
@@ -123,12 +128,14 @@ def _what(sheet: Sheet) -> str:
 class _Entering:
     """One sheet being entered in one transaction."""
 
-    def __init__(self, writer: Writer, sheet: Sheet, photo: Photo, name: str, move_marks: bool) -> None:
+    def __init__(
+        self, writer: Writer, sheet: Sheet, photo: Photo, name: str, placed: Sequence[PlacedMark]
+    ) -> None:
         self._writer, self._sheet, self._photo, self._name = writer, sheet, photo, name
-        self._move_marks = move_marks
+        self._placed = placed
 
-    def do(self) -> Entered:
-        moved = self._put_marks()
+    def do(self, move_marks: bool) -> Entered:
+        moved = self._put_marks(move_marks)
         inputs = {n: _input(self._writer, named).key for n, named in enumerate(self._sheet.inputs)}
         dimensions = [self._dimension(asked) for asked in self._sheet.asked]
         same = self._held_already(inputs, dimensions)
@@ -146,28 +153,25 @@ class _Entering:
         )  # with all that leans on these sizes; refuses circles
         return self._told(derivation, dimensions, moved, is_new=True)
 
-    def _put_marks(self) -> tuple[PhotoMark, ...]:
+    def _put_marks(self, move_marks: bool) -> tuple[PhotoMark, ...]:
+        """Put the sheet's marks on the photo; returns those that lay elsewhere, as they were."""
         held = marks.marks_by_name(self._writer, self._photo.key)
-        elsewhere = []
-        for mark in self._sheet.marks:
-            check_place(self._photo, mark.name, mark.x_px, mark.y_px, mark.clear)
-            before = held.get(name_key(mark.name))
-            if before and (before.x_px, before.y_px, before.clear) != (mark.x_px, mark.y_px, mark.clear):
-                elsewhere.append(before)
-        if elsewhere and not self._move_marks:
+        to_put = [
+            mark
+            for mark in self._placed
+            if name_key(mark.name) not in held or not mark.lies_at(held[name_key(mark.name)])
+        ]
+        elsewhere = tuple(held[name_key(mark.name)] for mark in to_put if name_key(mark.name) in held)
+        if elsewhere and not move_marks:
             raise NotAccepted(
                 f"On {self._photo.file} the marks {mark_names(elsewhere)} lie elsewhere than the sheet says",
                 "Give them other names in the sheet, or move them, and all that is worked out from them, with --move-marks.",
             )
-        stay = {name_key(m.name) for m in held.values()} - {name_key(m.name) for m in elsewhere}
-        for mark in self._sheet.marks:
-            if name_key(mark.name) not in stay:
-                marks.put_mark(
-                    self._writer, self._photo, mark.name, x_px=mark.x_px, y_px=mark.y_px, clear=mark.clear
-                )
+        for mark in to_put:
+            mark.put_on(self._writer, self._photo)
         if elsewhere:
             solving.solve_again(self._writer, recipes.keys_resting_on(self._writer, self._writer.touched()))
-        return tuple(elsewhere)
+        return elsewhere
 
     def _dimension(self, asked: AskedSize) -> Dimension:
         subject = subjects.subject_named(self._writer, asked.subject)
@@ -328,7 +332,8 @@ class _Entering:
                     reading.replaces,
                 )
             )
-        return Entered(derivation, self._photo, tuple(told), lens, is_new, moved)
+        snapped = tuple(mark for mark in self._placed if mark.says is not None)
+        return Entered(derivation, self._photo, tuple(told), lens, is_new, moved, snapped)
 
 
 def _plain(recipe: Mapping[str, Any]) -> dict[str, Any]:

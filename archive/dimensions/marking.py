@@ -3,23 +3,53 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import isfinite
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 from archive import pictures
 from archive.dimensions.estimates import recompute
-from archive.dimensions.sheets import CLEARNESS
+from archive.dimensions.sheets import CLEARNESS, SheetMark, SnapTo
 from archive.errors import FileNotThere, NotAccepted
 from archive.records import marks, photos
 from archive.records.archive import Archive
+from archive.records.changes import Writer
 from archive.records.names import clean_name
 from archive.records.things import Photo, PhotoMark
 
 if TYPE_CHECKING:
-    from archive.photogrammetry.snapping import Snapped
+    from archive.photogrammetry.snapping import Grey
 
-SnapTo = Literal["corner", "edge"]
+
+@dataclass(frozen=True, slots=True)
+class PlacedMark:
+    """Where a mark comes to lie; `says` tells what snapping did where that was asked for."""
+
+    name: str
+    x_px: float
+    y_px: float
+    clear: str
+    snapped: str | None = None
+    sigma_px: float | None = None
+    says: str | None = None
+
+    def put_on(self, writer: Writer, photo: Photo) -> PhotoMark:
+        """Put it on its photo, or move the one of that name there."""
+        return marks.put_mark(
+            writer,
+            photo,
+            self.name,
+            x_px=self.x_px,
+            y_px=self.y_px,
+            clear=self.clear,
+            snapped=self.snapped,
+            sigma_px=self.sigma_px,
+        )
+
+    def lies_at(self, mark: PhotoMark) -> bool:
+        """Whether a mark on the photo is just this one; one that was snapped before may stay so."""
+        same = (mark.x_px, mark.y_px, mark.clear) == (self.x_px, self.y_px, self.clear)
+        return same and self.snapped in (None, mark.snapped)
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,22 +100,27 @@ def put_mark(
     """
     with archive.look() as look:
         found = photos.photo_named(look, photo)
-    check_place(found, name, x_px, y_px, clear)
-    snapped = _snapped(archive, found, x_px, y_px, snap) if snap else None
-    kept = snapped if snapped is not None and snapped.kind != "nothing" else None
+    (placed,) = place_marks(archive, found, [SheetMark(name, x_px, y_px, clear, snap)])
     with archive.change(f"Marked '{clean_name(name)}' on {found.file}") as writer:
-        mark = marks.put_mark(
-            writer,
-            found,
-            name,
-            x_px=kept.x_px if kept else x_px,
-            y_px=kept.y_px if kept else y_px,
-            clear=clear,
-            snapped=kept.kind if kept else None,
-            sigma_px=kept.sigma_px if kept else None,
-        )
+        mark = placed.put_on(writer, found)
         recompute(writer, [])  # what leans on the mark
-    return Marked(mark, snapped.says if snapped else None, placed_within_px(mark))
+    return Marked(mark, placed.says, placed_within_px(mark))
+
+
+def place_marks(archive: Archive, photo: Photo, wanted: Sequence[SheetMark]) -> tuple[PlacedMark, ...]:
+    """Return where marks come to lie on a photo: as they were put, or at the corner or edge near it where that is asked.
+
+    Raises
+    ------
+    NotAccepted
+        A mark does not lie on the photo, or its clearness is none.
+    PictureNotReadable, FileNotThere
+        Where marks are to be snapped; else the picture is not opened.
+    """
+    for mark in wanted:
+        check_place(photo, mark.name, mark.x_px, mark.y_px, mark.clear)
+    grey = _grey_of(archive, photo) if any(mark.snap for mark in wanted) else None
+    return tuple(_placed(mark, grey) for mark in wanted)
 
 
 def marks_of_photo(archive: Archive, photo: str) -> MarksOfPhoto:
@@ -136,16 +171,26 @@ def placed_within_px(mark: PhotoMark) -> float:
     return mark.sigma_px if mark.snapped == "corner" else max(mark.sigma_px, by_hand)
 
 
-def _snapped(archive: Archive, photo: Photo, x_px: float, y_px: float, to: SnapTo) -> Snapped:
-    from archive.photogrammetry.snapping import grey_of, snap_to_corner, snap_to_edge
+def _placed(mark: SheetMark, grey: Grey | None) -> PlacedMark:
+    as_put = PlacedMark(mark.name, mark.x_px, mark.y_px, mark.clear)
+    if grey is None or mark.snap is None:
+        return as_put
+    from archive.photogrammetry.snapping import snap_to_corner, snap_to_edge
+
+    found = (snap_to_corner if mark.snap == "corner" else snap_to_edge)(grey, mark.x_px, mark.y_px)
+    if found.kind == "nothing":
+        return replace(as_put, says=found.says)
+    return PlacedMark(mark.name, found.x_px, found.y_px, mark.clear, found.kind, found.sigma_px, found.says)
+
+
+def _grey_of(archive: Archive, photo: Photo) -> Grey:
+    from archive.photogrammetry.snapping import grey_of
 
     path = archive.path_of(photo.picture.stored_path)
     try:
-        grey = grey_of(pictures.upright_array(path))
+        return grey_of(pictures.upright_array(path))
     except FileNotFoundError as error:
         raise FileNotThere(str(path), "photo") from error
-    snap = snap_to_corner if to == "corner" else snap_to_edge
-    return snap(grey, x_px, y_px)
 
 
 def mark_names(held: Sequence[PhotoMark]) -> str:

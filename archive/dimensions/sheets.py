@@ -21,6 +21,8 @@ AskedForm = Literal["span", "wheels"]
 
 IN_THE_PLANE, NOT_SURE = "in the plane", "not sure"
 CLEARNESS = ("crisp", "plain", "worn")
+SnapTo = Literal["corner", "edge"]
+SNAPS: tuple[SnapTo, ...] = ("corner", "edge")
 FACES = ("left", "right", "up", "down")
 BETWEEN_CENTRES, SECOND_DIAMETER = "between centres", "second diameter"
 _MOST_MARKS = 2000
@@ -62,12 +64,13 @@ _EVERY_SHEET = ("method", "photo", "subject", "marks", "known", "asked", "camera
 
 @dataclass(frozen=True, slots=True)
 class SheetMark:
-    """A mark as a sheet puts it; `clear` is 'crisp', 'plain' or 'worn'."""
+    """A mark as a person puts it; `clear` is 'crisp', 'plain' or 'worn', `snap` to what it is to be moved."""
 
     name: str
     x_px: float
     y_px: float
-    clear: str
+    clear: str = "plain"
+    snap: SnapTo | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -221,17 +224,22 @@ class _Reading:
         return tuple(found.values())
 
     def _mark(self, name: str, value: Any) -> SheetMark | None:
+        """A mark from [x, y] with how clear it is and to what it is to be moved, each if one likes."""
+        numbers, words = (value[:2], value[2:]) if isinstance(value, list) else ([], [])
+        clear = [word for word in words if word in CLEARNESS]
+        snap = [word for word in words if word in SNAPS]
         right = (
-            isinstance(value, list)
-            and 2 <= len(value) <= 3
-            and all(_is_number(each) for each in value[:2])
-            and (len(value) == 2 or value[2] in CLEARNESS)
+            len(numbers) == 2
+            and all(_is_number(each) for each in numbers)
+            and len(clear) <= 1
+            and len(snap) <= 1
+            and len(clear) + len(snap) == len(words)
         )
         if not name or not right:
-            how = "write x and y in pixels, and how clear it is if you like: [812.5, 1604, 'crisp'] (or 'plain', 'worn')"
-            self._fault(f"marks, '{name}'", how)
+            self._fault(f"marks, '{name}'", _MARK_HELP)
             return None
-        return SheetMark(name, float(value[0]), float(value[1]), value[2] if len(value) == 3 else "plain")
+        x_px, y_px = (float(each) for each in numbers)
+        return SheetMark(name, x_px, y_px, *(clear or ["plain"]), *snap)
 
     def _role(self, role: str) -> Any:
         value = self._document.get(role)
@@ -412,6 +420,10 @@ class _Reading:
         self._faults.append(f"{where}: {what}")
 
 
+_MARK_HELP = (
+    "write x and y in pixels, and if you like how clear it is (crisp, plain, worn) and whether it is to be moved to the "
+    "corner or edge near it: [812.5, 1604, 'crisp', 'corner']"
+)
 _ROLE_HELP = {
     "corners": "list the four corners in the order in which one walks round: ['a', 'b', 'c', 'd']",
     "row": "list the same place on things of the row, in order; or number them: {'a' = 0, 'b' = 1, 'e' = 4}",

@@ -98,7 +98,9 @@ def snap_to_corner(
         )
     fitted = np.linalg.inv(normal) * scatter
     sigma = hypot(sqrt(float(np.linalg.eigvalsh(fitted)[-1])), ROUNDED_EDGE_PX)
-    return Snapped(float(at[0]), float(at[1]), max(sigma, floor_px), "corner", "moved to the corner")
+    return Snapped(
+        float(at[0]), float(at[1]), max(sigma, floor_px), "corner", _moved(start, at, "to the corner")
+    )
 
 
 def snap_to_edge(
@@ -150,9 +152,13 @@ def snap_to_edge(
         float(at[1]),
         max(hypot(sigma, ROUNDED_EDGE_PX), floor_px),
         "edge",
-        "moved across to the edge",
+        _moved(start, at, "across to the edge"),
         (float(across[0]), float(across[1])),
     )
+
+
+def _moved(start: Array, at: Array, where: str) -> str:
+    return f"The mark was moved by {hypot(*(at - start)):.1f} px {where}."
 
 
 def _stays(at: Array, why: str) -> Snapped:

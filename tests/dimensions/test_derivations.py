@@ -6,7 +6,9 @@ The truth of the photographs is demo_library/truth.json, whose pixels count from
 from __future__ import annotations
 
 import json
+import re
 from functools import cache
+from math import hypot
 from pathlib import Path
 from typing import Any
 
@@ -535,14 +537,37 @@ def test_what_was_worked_out_is_not_corrected_by_hand(hut: Archive) -> None:
 # Marks
 
 
-def test_a_mark_put_beside_a_corner_snaps_to_it(hut: Archive) -> None:
-    x, y = place(SIDE, "quoin front right, course 24")
-    off = put_mark(hut, SIDE, "corner", x + 2.5, y - 2)
-    snapped = put_mark(hut, SIDE, "corner", x + 2.5, y - 2, snap="edge")
+CLEAN_CORNER = "pane r1 c2 upper left"  # dark glass against a pale frame
+
+
+def test_a_mark_put_beside_a_corner_moves_to_it_and_says_by_how_much(hut: Archive) -> None:
+    x, y = place(FRONT, CLEAN_CORNER)
+    off = put_mark(hut, FRONT, "corner", x + 2.5, y - 2)
+    snapped = put_mark(hut, FRONT, "corner", x + 2.5, y - 2, snap="corner")
 
     assert (off.mark.snapped, off.says) == (None, None)
+    assert snapped.mark.snapped == "corner"
+    assert hypot(snapped.mark.x_px - x, snapped.mark.y_px - y) < 2 * snapped.u_px
     assert snapped.says is not None
-    assert len(marks_of_photo(hut, SIDE).marks) == 1
+    assert re.fullmatch(r"The mark was moved by \d\.\d px to the corner\.", snapped.says)
+    assert len(marks_of_photo(hut, FRONT).marks) == 1
+
+
+def test_a_sheet_moves_its_marks_to_corners_where_it_says_so_and_is_the_same_sheet_again(
+    hut: Archive,
+) -> None:
+    x, y = place(FRONT, CLEAN_CORNER)
+    sheet = wall(DOOR).replace(
+        "[marks]", f"[marks]\nsill = [{x + 2}, {y - 2}, 'corner']\nsky = [800, 60, 'edge']"
+    )
+    first, again = entered(hut, sheet), entered(hut, sheet)
+
+    assert {mark.name: mark.snapped for mark in first.snapped} == {"sill": "corner", "sky": None}
+    assert "stays where it was put" in {mark.name: mark.says for mark in first.snapped}["sky"]
+    held = {mark.name: mark for mark in marks_of_photo(hut, FRONT).marks}
+    assert hypot(held["sill"].x_px - x, held["sill"].y_px - y) < 2
+    assert (held["sky"].x_px, held["sky"].y_px) == (800.0, 60.0)
+    assert (first.is_new, again.is_new, again.moved) == (True, False, ())
 
 
 def test_a_mark_on_plain_sky_stays_where_it_was_put_and_says_so(hut: Archive) -> None:
