@@ -73,7 +73,7 @@ def _printed_where_all_fits(rows: Sequence[Sequence[str]]) -> bool:
         "   ".join(cell + " " * (width - cell_len(cell)) for cell, width in zip(row, widths, strict=True))
         for row in rows
     ]
-    click.echo(f"{click.style(lines[0], bold=True)}\n{'─' * wide}")
+    click.echo(f"{click.style(lines[0].rstrip(), bold=True)}\n{'─' * wide}")
     click.echo("\n".join(line.rstrip() for line in lines[1:]))
     return True
 

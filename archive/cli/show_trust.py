@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from archive.dimensions.overview import SizeLine
     from archive.dimensions.runs import RunRecorded
     from archive.dimensions.tallying import TallyLine
+    from archive.metrology.drawn_sizes import DrawnSize
     from archive.records.things import Dimension, Reading
 
 
@@ -57,7 +58,21 @@ def _facts(line: SizeLine, scale: Scale | None) -> list[tuple[str, str]]:
         )
     if line.doubt:
         facts.append(("Doubt from", line.doubt))
+    if line.drawn:
+        facts.append(("Drawn as", _drawn(line.drawn)))
     return facts
+
+
+def _drawn(figures: Sequence[DrawnSize]) -> str:
+    """Which round figures fit, as a hint: 'perhaps 1 ft 3½ in, else 390 mm or 395 mm; 2 others would fit as well'."""
+    best, *others = [figure.as_drawn for figure in figures]
+    named, left = others[:2], len(others[2:])
+    said = f"perhaps {best}" + (f", else {' or '.join(named)}" if named else "")
+    if not others:
+        said += "; no other round figure fits"
+    elif left:
+        said += f"; {left} {'other' if left == 1 else 'others'} would fit as well"
+    return f"{said} (a hint only)"
 
 
 def _reading_row(reading: Reading) -> tuple[str, ...]:

@@ -8,6 +8,7 @@ from archive.cli import show_trust
 from archive.cli.door import json_option, pass_archive, show_json
 from archive.cli.sizes import size
 from archive.records.archive import Archive
+from archive.records.things import as_json
 
 
 @size.command("show")
@@ -34,7 +35,12 @@ def show_size(archive: Archive, subject: str, label: str, scale: str | None, as_
                 "scale": scale,
                 "ratio": float(known.scale.ratio) if known.scale else None,
                 "sizes": [
-                    {**estimate_json(line), "doubt": line.doubt, "unchecked": list(line.unchecked)}
+                    {
+                        **estimate_json(line),
+                        "doubt": line.doubt,
+                        "unchecked": list(line.unchecked),
+                        "drawn": [as_json(figure) for figure in line.drawn],
+                    }
                     for line in known.lines
                 ],
             }

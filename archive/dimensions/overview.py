@@ -10,6 +10,7 @@ from archive import wording
 from archive.dimensions.doubts import causes_of_doubt, unchecked_among
 from archive.dimensions.trust import Tools
 from archive.kinds.parts import part_of
+from archive.metrology.drawn_sizes import DrawnSize, likely_drawn
 from archive.metrology.sources import Doubtful
 from archive.records import sizes, subjects
 from archive.records.archive import Archive
@@ -34,6 +35,9 @@ class SizeLine:
         tuple[str, float], ...
     ] = ()  # of its doubt, in words, with shares; only where it was asked for
     unchecked: tuple[str, ...] = ()  # instruments that it leans on and nobody checked; likewise
+    drawn: tuple[
+        DrawnSize, ...
+    ] = ()  # round figures that its works may have drawn, the likeliest first; likewise
 
     @property
     def doubt(self) -> str:
@@ -78,7 +82,19 @@ def _with_doubt(line: SizeLine, tools: Tools) -> SizeLine:
     if line.ledger is None:
         return line
     unchecked = tuple(i.name for i in unchecked_among(line.ledger, tools))
-    return replace(line, causes=causes_of_doubt(line.ledger, tools), unchecked=unchecked)
+    return replace(
+        line,
+        causes=causes_of_doubt(line.ledger, tools),
+        unchecked=unchecked,
+        drawn=_drawn(line.estimate) if line.estimate else (),
+    )
+
+
+def _drawn(best: Estimate) -> tuple[DrawnSize, ...]:
+    """Nothing where readings disagree, or where what is published says by itself how it was drawn."""
+    if best.quantity != "length" or best.agree is False or best.grade == "published":
+        return ()
+    return likely_drawn(best.value, best.standard_uncertainty, (best.low_95, best.high_95))
 
 
 def sizes_of_subject(look: Look, subject: Subject, *, scale: Scale | None = None) -> SubjectSizes:

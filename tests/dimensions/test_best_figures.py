@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from wendle_basin import new_archive
 
-from archive.dimensions.overview import SizeLine, sizes_of
+from archive.dimensions.overview import SizeLine, size_labelled, sizes_of
 from archive.dimensions.readings import record_reading
 from archive.records.archive import Archive
 from archive.records.entering import enter_instrument, enter_subject
@@ -126,3 +126,26 @@ def test_a_repeat_that_was_misread_is_named(hut: Archive) -> None:
     assert "'2743 mm' was misread" in message
     assert line.estimate is not None
     assert line.estimate.agree is False
+
+
+# The figure that its works may have drawn
+
+
+def drawn(archive: Archive, label: str, *written: str, **how: str) -> list[str]:
+    """Write readings down, and return the round figures that are offered with the size."""
+    note(archive, label, *written, **how)
+    (line,) = size_labelled(archive, "Weighbridge hut", label).lines
+    return [figure.as_drawn for figure in line.drawn]
+
+
+def test_the_round_figures_that_fit_are_offered_and_the_size_stays_as_it_was_measured(hut: Archive) -> None:
+    assert drawn(hut, "plank width", "139 mm ± 2 mm", instrument="rod") == ["5½ in", "140 mm"]
+    assert note(hut, "plank width").estimate.value_mm == 139.0
+
+
+def test_no_figure_is_offered_where_readings_disagree_or_where_it_is_published_or_no_length(
+    hut: Archive,
+) -> None:
+    assert drawn(hut, "height", "9ft 0in", "9ft 3in", instrument="rod") == []
+    assert drawn(hut, "gauge", "4ft 8½in", grade="published", rests_on="the canal company's list") == []
+    assert drawn(hut, "step count", "5") == []
