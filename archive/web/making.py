@@ -8,10 +8,12 @@ from werkzeug.routing import BaseConverter
 from archive.web import (
     admission_page,
     bringing_in,
+    clocks,
     faults,
     finding,
     history,
     instruments,
+    linking,
     photos,
     safety,
     saying,
@@ -22,6 +24,10 @@ from archive.web import (
 from archive.web.archives import Archives, archive
 from archive.web.batches import Batches
 from archive.web.settings import PageSettings
+
+_JOBS = (
+    finding, visits, linking, clocks, subjects, sizes, photos, instruments, bringing_in, history, admission_page,
+)  # fmt: skip
 
 
 class RecordId(BaseConverter):
@@ -40,7 +46,7 @@ def make_app(settings: PageSettings) -> Flask:
     safety.guard(app, settings)
     faults.speak_plainly(app)
     saying.teach(app)
-    for job in (finding, visits, subjects, sizes, photos, instruments, bringing_in, history, admission_page):
+    for job in _JOBS:
         app.register_blueprint(job.page)
 
     @app.before_request

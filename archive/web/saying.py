@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from flask import Flask
 
 from archive import wording
+from archive.records.clocks import Clock
+from archive.records.setting_clocks import told_clock
 from archive.records.things import Estimate, Visit
 from archive.scales import Scale
 from archive.search.by_ratio import RatioFound
@@ -17,6 +19,7 @@ def teach(app: Flask) -> None:
     """Give the templates their words."""
     app.jinja_env.filters.update(
         moment=moment,
+        clock=clock,
         days=days,
         counted=counted,
         best_figure=best_figure,
@@ -32,6 +35,15 @@ def teach(app: Flask) -> None:
 def moment(taken: str | None) -> str:
     """Return when a photo was taken, for people."""
     return taken[:16].replace("T", " ") if taken else "time unknown"
+
+
+def clock(put_right: Clock) -> str:
+    """Return how far a camera's clock was wrong, and from when to when where that is said."""
+    when = (
+        f", {moment(put_right.first_read)} to {moment(put_right.last_read)}" if put_right.first_read else ""
+    )
+    camera = put_right.camera or "The photos that name no camera"
+    return f"{camera}{when}: {told_clock(put_right.ahead_s)}"
 
 
 def days(visit: Visit) -> str:

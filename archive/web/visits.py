@@ -1,25 +1,23 @@
-"""Visits, their photos in order of time, and linking a run of them to a subject."""
+"""Visits: all of them, a new one, and the page of one with its photos in order of time."""
 
 from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
 
-from flask import Blueprint, abort, flash, jsonify, redirect, render_template, request, url_for
+from flask import Blueprint, flash, redirect, render_template, url_for
 from flask.typing import ResponseReturnValue
 
-from archive.errors import NotAccepted
-from archive.records import glance, photos, subjects, visits
-from archive.records.entering import VIEWS, enter_visit, link_photos
-from archive.records.names import has_id_form
+from archive.records import clocks, glance, photos, subjects, visits
+from archive.records.entering import VIEWS, enter_visit
 from archive.records.things import Photo, Subject, Visit
 from archive.records.visit_files import visit_files_of
 from archive.web.archives import archive
+from archive.web.clocks import cameras_of
 from archive.web.forms import text_of
 
 page = Blueprint("visits", __name__)
 
-_MOST_AT_ONCE = 2000
 _SUBJECT_KEYS = 9
 # One key a view: the letter that it begins with, else another of its own.
 VIEW_KEYS = dict(zip(VIEWS, "frlstuqdio", strict=True))
@@ -59,6 +57,7 @@ def show(visit_id: str) -> ResponseReturnValue:
         shown = photos.all_photos(look, visit=visit)
         known = subjects.all_subjects(look)
         beside = visit_files_of(look, visit)
+        put_right = clocks.clocks_of(look, visit.key)
     return render_template(
         "visit.html",
         beside=beside,
@@ -67,6 +66,8 @@ def show(visit_id: str) -> ResponseReturnValue:
         subjects=known,
         subject_keys=_likeliest(visit, shown, known)[:_SUBJECT_KEYS],
         view_keys=VIEW_KEYS,
+        cameras=cameras_of(shown),
+        clocks=put_right,
     )
 
 
@@ -74,32 +75,3 @@ def _likeliest(visit: Visit, shown: Sequence[Photo], known: Sequence[Subject]) -
     """Return the subjects that this visit's photos are likeliest to show: those they show, those of the place."""
     seen = Counter(s.subject_id for photo in shown for s in photo.sightings)
     return sorted(known, key=lambda s: (-seen[s.id], s.place != visit.place))
-
-
-@page.post("/link")
-def link() -> ResponseReturnValue:
-    """Say that photos show a subject; answers with what each of them shows now."""
-    asked = request.get_json(silent=True)
-    if not isinstance(asked, dict):
-        abort(400, "The page sent something that is no link, so nothing was changed.")
-    ids, subject, view = asked.get("photos"), asked.get("subject"), asked.get("view")
-    if not isinstance(ids, list) or not ids or len(ids) > _MOST_AT_ONCE:
-        raise NotAccepted(f"A link takes 1 to {_MOST_AT_ONCE} photos", "Choose some and try again.")
-    if not all(isinstance(each, str) and has_id_form(each) for each in ids):
-        abort(400, "The page named a photo wrongly, so nothing was changed.")
-    if not isinstance(subject, str) or not (view is None or isinstance(view, str)):
-        raise NotAccepted("It was not said what the photos show", "Choose a subject first.")
-    done = link_photos(archive(), ids, [subject], view=view, mirrored=bool(asked.get("mirrored")))
-    with archive().look() as look:
-        now = photos.photos_by_key(look, [p.key for p in (*done.photos, *done.unchanged)])
-    return jsonify(
-        subject=done.subjects[0].name,
-        linked=len(done.photos),
-        warnings=done.warnings,
-        shows={photo.id: shown_by(photo) for photo in now},
-    )
-
-
-def shown_by(photo: Photo) -> list[str]:
-    """Return what a photo shows, each as 'crane, front'."""
-    return [s.subject_name + (f", {s.view}" if s.view else "") for s in photo.sightings]

@@ -1,4 +1,6 @@
 // Looking closely: the preview at once, then the picture that fills the screen, then tiles of the pixels themselves.
+import { onSingleKey } from "./keys.js";
+
 const glass = document.querySelector("#glass");
 const base = glass.querySelector("img");
 const tilePx = Number(glass.dataset.tile);
@@ -136,14 +138,16 @@ const does = {
 };
 document.addEventListener("click", (event) => does[event.target.closest("[data-do]")?.dataset.do]?.());
 
-document.addEventListener("keydown", (event) => {
-  if (event.target.matches("input, select, textarea") || event.ctrlKey || event.metaKey || event.altKey) return;
+onSingleKey((event) => {
   if (event.key === "n") return document.querySelector("a[rel=next]")?.click();
   if (event.key === "p") return document.querySelector("a[rel=prev]")?.click();
   const key = { "+": "closer", "=": "closer", "-": "back", 0: "all", 1: "pixels" }[event.key];
   if (key) does[key]();
+}, glass);
+
+glass.addEventListener("keydown", (event) => {
   const move = { ArrowLeft: [80, 0], ArrowRight: [-80, 0], ArrowUp: [0, 80], ArrowDown: [0, -80] }[event.key];
-  if (!move || event.target !== glass) return;
+  if (!move || event.ctrlKey || event.metaKey || event.altKey) return;
   event.preventDefault();
   pan(...move);
 });
