@@ -97,3 +97,36 @@ class Visitor:
                 url for url in self.requests if urlsplit(url).netloc != urlsplit(self.address).netloc
             ]
             assert not elsewhere, elsewhere
+
+
+class Typist(Visitor):
+    """Somebody who has a keyboard alone: any event of a pointer is a complaint, and so is a focus that is not seen."""
+
+    def __init__(self, browser: Any, address: str, size: str = "desktop", scheme: str = "light") -> None:
+        super().__init__(browser, address, size, scheme)
+        self._context.add_init_script(
+            "for (const kind of ['pointerdown', 'mousedown', 'touchstart'])"
+            "addEventListener(kind, () => console.error('not by keyboard: ' + kind), true)"
+        )
+
+    def tab_to(self, text: str, *, backwards: bool = False, role: str | None = None, what: str = "") -> None:
+        """Press Tab until what has the focus says so, by its text, its label, or its attribute `what`."""
+        for _ in range(120):
+            self.press("Shift+Tab" if backwards else "Tab")
+            said, tag, outline = self.page.evaluate(
+                """what => { const e = document.activeElement;
+                const label = e.labels?.length ? e.labels[0].textContent : (e.getAttribute('aria-label') ?? '');
+                const said = what ? e.getAttribute(what)
+                    : (e.textContent.trim() || e.querySelector('img')?.alt || label);
+                return [e.matches('select, textarea') ? label : said, e.tagName, getComputedStyle(e).outlineStyle]; }""",
+                what,
+            )
+            if said and text in said and role in (None, tag):
+                assert outline != "none", f"nobody sees that '{text}' has the focus"
+                return
+        raise AssertionError(f"Tab never comes to '{text}'")
+
+    def type(self, text: str) -> None:
+        """Type what stands in a field now."""
+        self.page.keyboard.press("Control+A")
+        self.page.keyboard.type(text)

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from flask import Flask
+from markupsafe import Markup
 
 from archive import wording
 from archive.records.clocks import Clock
@@ -18,6 +19,7 @@ from archive.search.by_ratio import RatioFound
 def teach(app: Flask) -> None:
     """Give the templates their words."""
     app.jinja_env.filters.update(
+        breakable=breakable,
         moment=moment,
         clock=clock,
         days=days,
@@ -30,6 +32,11 @@ def teach(app: Flask) -> None:
         give_or_take=give_or_take,
         grade=wording.grade,
     )
+
+
+def breakable(file: str) -> Markup:
+    """Return a file's name that a narrow column may break after '_', not in the midst of its ending."""
+    return Markup("_<wbr>").join(file.split("_"))
 
 
 def moment(taken: str | None) -> str:

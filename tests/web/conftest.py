@@ -6,11 +6,13 @@ import shutil
 import tempfile
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 from asking_pages import PORT, Ids, browser, token_of
 from flask import Flask
 from flask.testing import FlaskClient
+from real_browser import chromium
 from werkzeug.test import TestResponse
 
 from archive.demo import run_demo
@@ -62,6 +64,18 @@ def demo_made_once(room: Path, own_account: None) -> Path:
 def demo(demo_made_once: Path, tmp_path: Path) -> Path:
     """The demo archive, a copy to change as one likes."""
     return Path(shutil.copytree(demo_made_once, tmp_path / "wendle-basin"))
+
+
+@pytest.fixture(scope="session")
+def chrome() -> Iterator[Any]:
+    """One Chromium for all tests; each opens a window of its own, which shares nothing with another's."""
+    program = chromium()
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        started = playwright.chromium.launch(executable_path=program)
+        yield started
+        started.close()
 
 
 @pytest.fixture

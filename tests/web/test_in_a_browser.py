@@ -15,7 +15,7 @@ import pytest
 from asking_pages import Ids
 from made_pictures import exif_block
 from PIL import Image
-from real_browser import SIZES, Visitor, chromium, running_page
+from real_browser import SIZES, Visitor, running_page
 
 from archive.carried import carried_folder
 from archive.dimensions.marking import put_mark
@@ -27,17 +27,6 @@ from archive.records.folder import make_archive
 from archive.web.visits import VIEW_KEYS
 
 PHOTOS = carried_folder("demo_library") / "photos"
-
-
-@pytest.fixture(scope="module")
-def chrome() -> Iterator[Any]:
-    program = chromium()
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as playwright:
-        started = playwright.chromium.launch(executable_path=program)
-        yield started
-        started.close()
 
 
 @pytest.fixture
@@ -193,67 +182,28 @@ def test_three_sizes_are_written_down_read_at_another_scale_and_taken_back(
         assert "column height" not in page.inner_text(".sizes")
 
 
-def test_the_job_with_the_keyboard_alone(chrome: Any, address: str, demo: Path):
+def test_a_clock_is_put_right_from_the_two_photos_that_are_chosen_and_a_run_is_described(
+    chrome: Any, address: str, ids: Ids, demo: Path
+):
     with Visitor(chrome, address) as visitor:
-        visitor.page.add_init_script(
-            "for (const kind of ['pointerdown', 'mousedown', 'touchstart'])"
-            "addEventListener(kind, () => sessionStorage.setItem('pointed', kind), true)"
-        )
-        page = visitor.go("find")
-        page.keyboard.type("crane")  # the field for words has the focus from the start
-        page.wait_for_selector("#answer .name:has-text('Wharf crane')")
-        tab_to(visitor, "Wharf crane")
-        visitor.press("Enter")
-        page.wait_for_selector("h1:has-text('Wharf crane')")
-        tab_to(visitor, "Visits", backwards=True)
-        visitor.press("Enter")
-        page.wait_for_selector("h1:has-text('Visits')")
-        tab_to(visitor, "Wendle Basin, June")
-        visitor.press("Enter")
-        page.wait_for_selector("h1:has-text('Wendle Basin, June')")
+        page = visitor.go(f"visit/{ids.visits['Wendle Basin, June']}")
+        for file in ("HC20_0412.JPG", "P5_20230617_101431.jpg"):
+            page.check("#one-by-one")
+            page.click(f"#photos > li:has-text('{file}') .pick")
+        page.click("text=Caption, creator and rights")
+        assert page.get_attribute("#caption", "placeholder") == ""
+        page.fill("#rights", "mine")
+        page.click("text=Keep for all chosen")
+        page.wait_for_selector("#said:has-text('Amended')")
+        page.click("text=A camera's clock was wrong")
+        assert page.input_value("#clock-photo") == "HC20_0412.JPG"
+        page.click("text=Put it right from these")
+        page.wait_for_selector("#clocks:has-text('Halden C20: it was 1 h 4 min')")
 
-        tab_to(visitor, "HC20_0412.JPG")  # then by arrows, from photo to photo
-        visitor.press("Space", "ArrowRight", "ArrowRight", "Space", "w")
-        page.keyboard.type("Quay lamp")
-        visitor.press("Enter")
-        page.wait_for_selector("#photos > li:nth-child(3) .shows:has-text('Quay lamp')")
-        visitor.press("f", "r", "d")
-        page.wait_for_selector("#photos > li:nth-child(3) .shows:has-text('Quay lamp, detail')")
-        assert ("Quay lamp", "front") in shown_by(demo, "HC20_0412")
-
-        visitor.go(page.url.removeprefix(address))
-        tab_to(visitor, "HC20_0412.JPG", role="A")
-        visitor.press("Enter")
-        page.wait_for_selector("#glass[data-ready]")
-        visitor.press("n")
-        page.wait_for_selector("h1:has-text('HC20_0413.JPG')")
-        tab_to(visitor, "photo to look at closely", what="aria-roledescription")
-        before = float(page.get_attribute("#glass", "data-scale"))
-        visitor.press("+", "+", "ArrowLeft")
-        visitor.wait_until(f"document.querySelector('#glass').dataset.scale > {before}")
-
-        tab_to(visitor, "Take it back")
-        visitor.press("Enter")
-        page.wait_for_selector("#said:has-text('Took back: Linked 1 photo to Quay lamp')")
-        assert page.evaluate("sessionStorage.getItem('pointed')") is None
-
-
-def tab_to(
-    visitor: Visitor, text: str, *, backwards: bool = False, role: str | None = None, what: str = ""
-) -> None:
-    """Press Tab until what has the focus says so; its focus must be seen."""
-    for _ in range(80):
-        visitor.press("Shift+Tab" if backwards else "Tab")
-        at = visitor.page.evaluate(
-            """what => { const e = document.activeElement;
-            const said = what ? e.getAttribute(what) : (e.textContent.trim() || e.querySelector('img')?.alt || '');
-            return [said, e.tagName, getComputedStyle(e).outlineStyle]; }""",
-            what,
-        )
-        if at[0] and text in at[0] and role in (None, at[1]):
-            assert at[2] != "none", f"nobody sees that '{text}' has the focus"
-            return
-    raise AssertionError(f"Tab never comes to '{text}'")
+    with open_archive(demo) as archive, archive.look() as look:
+        known = [photos.photo_named(look, name) for name in ("HC20_0412", "P5_20230617_101431")]
+    assert known[0].taken == known[1].taken
+    assert {photo.rights for photo in known} == {"mine"}
 
 
 def test_a_photo_is_looked_at_down_to_its_pixels(chrome: Any, address: str, ids: Ids):

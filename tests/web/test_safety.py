@@ -14,6 +14,7 @@ from archive.records.archive import open_archive
 from archive.records.entering import enter_subject
 from archive.web import close_app, create_app
 from archive.web.admission import MOST_WRONG, Admission
+from archive.web.saying import breakable
 from archive.web.settings import PageSettings
 
 NETWORK_ADDRESS = "192.0.2.10"
@@ -171,6 +172,11 @@ def test_what_people_and_photos_say_is_shown_as_text(demo: Path):
         assert "49" not in shown.partition(HOSTILE[:8])[2][:200]
     assert "&lt;script&gt;" in client.get(f"/subject/{made.id}").text
     close_app(app)
+
+
+def test_a_file_name_is_text_even_where_it_may_be_broken():
+    # By hand: each part is escaped, the break between them is ours.
+    assert breakable("<b>_1.jpg") == "&lt;b&gt;_<wbr>1.jpg"
 
 
 def test_no_page_carries_script_or_style_that_the_policy_would_have_to_allow(client: FlaskClient, ids: Ids):
