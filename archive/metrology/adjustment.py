@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from archive.errors import CannotEstimate
 from archive.metrology.agreement import chi2_upper_tail, sensitivity_matrix
-from archive.metrology.checked import finite_list, positive_list, same_length
+from archive.metrology.checked import finite_list, positive_list, refuse_wide, same_length
 from archive.metrology.sources import Doubtful, Source
 
 if TYPE_CHECKING:
@@ -69,7 +69,8 @@ def adjust_constraints(
     CannotEstimate
         'constraints-inconsistent' if they contradict one another, 'constraints-dependent' if one follows
         from the others; 'too-few-points' without a constraint, 'bad-input' for lists that do not go
-        together, 'bad-uncertainty' for an u that is not positive.
+        together, 'bad-uncertainty' for an u that is not positive; 'doubt-too-large' where the u of an
+        adjusted size is more than a quarter of it.
 
     Notes
     -----
@@ -86,18 +87,25 @@ def adjust_constraints(
             "bad-input", "Two of the sizes have the same name, so a suspect could not be named."
         )
     rows = [finite_list("coefficients", row) for row in constraints]
-    rhs = np.array(finite_list("right-hand sides", rhs_mm, at_least=1))
+    rhs = np.array(finite_list("right-hand sides", rhs_mm))
     same_length("constraints and right-hand sides", rows, rhs)
+    if not rows:
+        raise CannotEstimate(
+            "too-few-points", "Without a sum that must come out there is nothing to adjust to."
+        )
     for row in rows:
         same_length("readings and coefficients of a constraint", values, row)
     matrix = np.array(rows)
     _refuse_dependent(matrix, rhs)
     core = _adjust(values, np.diag(u), matrix, rhs)
+    adjusted, u_adjusted = values + core.v, np.sqrt((core.sensitivities**2).sum(axis=1))
+    for value, u_value in zip(adjusted.tolist(), u_adjusted.tolist(), strict=True):
+        refuse_wide(value, u_value)
     worst = _worst(core.w)
     group = [names[i] for i in _inseparable(core, worst)] if abs(core.w[worst]) > CRITICAL_0_1_PCT else []
     return Adjustment(
-        adjusted_mm=tuple((values + core.v).tolist()),
-        u_adjusted_mm=tuple(np.sqrt((core.sensitivities**2).sum(axis=1)).tolist()),
+        adjusted_mm=tuple(adjusted.tolist()),
+        u_adjusted_mm=tuple(u_adjusted.tolist()),
         residual_mm=tuple(core.v.tolist()),
         normalised_residual=tuple(core.w.tolist()),
         redundancy=tuple(core.redundancy.tolist()),

@@ -191,7 +191,7 @@ class WeightedMean:
     dof: int
     p: float
     consistent_at_5pct: bool
-    normalised_deviation: tuple[float, ...]  # (reading - value) / its own u
+    normalised_deviation: tuple[float, ...]  # (reading - value) / u of that difference
 
 
 def weighted_mean(values_mm: Sequence[float], u_mm: Sequence[float]) -> WeightedMean:
@@ -240,7 +240,7 @@ def weighted_mean(values_mm: Sequence[float], u_mm: Sequence[float]) -> Weighted
         dof=dof,
         p=p,
         consistent_at_5pct=p >= SIGNIFICANCE,
-        normalised_deviation=tuple(((values - mean.value) / np.sqrt(u**2 - mean.u**2)).tolist()),
+        normalised_deviation=tuple(((values - mean.value) / (u * np.sqrt(_others(mean.weights)))).tolist()),
     )
 
 
@@ -327,6 +327,16 @@ def weighted_mean_shared(
         consistent_at_5pct=p >= SIGNIFICANCE,
         outside_data=_outside(mean.value, values, u),
     )
+
+
+def _others(weights: NDArray[Any]) -> NDArray[Any]:
+    """What all the other readings weigh, for each; 1 - weight would lose the little beside a reading that has all."""
+    import numpy as np
+
+    others = np.broadcast_to(weights, (len(weights), len(weights))).copy()
+    np.fill_diagonal(others, 0.0)
+    summed: NDArray[Any] = others.sum(axis=1)
+    return summed
 
 
 def _combine_several(readings: Sequence[Doubtful], of_record: str) -> Combined:

@@ -42,7 +42,7 @@ def fraction(what: str, number: float) -> float:
 
 def finite_list(what: str, numbers: Iterable[float], at_least: int = 0) -> list[float]:
     """The numbers as a list, unless there are too few ('too-few-points') or one is none ('bad-input')."""
-    listed = [finite(f"Each of the {what}", number) for number in numbers]
+    listed = [finite(f"Each of the {what}", number) for number in _several(what, numbers)]
     if len(listed) < at_least:
         raise CannotEstimate(
             "too-few-points", f"At least {at_least} {what} are needed for this, and there are {len(listed)}."
@@ -52,12 +52,12 @@ def finite_list(what: str, numbers: Iterable[float], at_least: int = 0) -> list[
 
 def positive_list(what: str, numbers: Iterable[float], code: str = "bad-known") -> list[float]:
     """The numbers as a list, unless one is not above 0."""
-    return [positive(f"Each of the {what}", number, code) for number in numbers]
+    return [positive(f"Each of the {what}", number, code) for number in _several(what, numbers)]
 
 
 def not_negative_list(what: str, numbers: Iterable[float]) -> list[float]:
     """The numbers as a list, unless one is negative ('bad-uncertainty')."""
-    return [not_negative(f"Each of the {what}", number) for number in numbers]
+    return [not_negative(f"Each of the {what}", number) for number in _several(what, numbers)]
 
 
 def same_length(what: str, *lists: Sized) -> None:
@@ -67,6 +67,13 @@ def same_length(what: str, *lists: Sized) -> None:
         raise CannotEstimate(
             "bad-input", f"There must be as many {what}, and there are {' and '.join(map(str, lengths))}."
         )
+
+
+def _several(what: str, numbers: Iterable[float]) -> Iterable[float]:
+    """The numbers, unless what was given is no list of any ('bad-input')."""
+    if isinstance(numbers, str) or not isinstance(numbers, Iterable):
+        raise CannotEstimate("bad-input", f"The {what} must be a list of numbers, and {numbers!r} is none.")
+    return numbers
 
 
 def refuse_wide(value: float, u: float) -> None:

@@ -80,12 +80,13 @@ def running_dimensions(
     """
     positions = finite_list("positions", positions_mm, at_least=1)
     _refuse_backwards(positions)
+    step = not_negative("The resolution", resolution_mm)
     tape = InstrumentError(
         Doubtful(0.0, {Source("offset", "tape"): not_negative("The u of the hook", u_hook_mm)}),
         Doubtful(0.0, {Source("scale", "tape"): not_negative("The u of the scale", u_scale_rel)}),
     )
     read = [
-        reading(position, of_record=str(n), resolution_mm=resolution_mm, instrument=tape)
+        reading(position, of_record=str(n), resolution_mm=step, instrument=tape)
         for n, position in enumerate(positions)
     ]
     if len(asked_differences) != 2:

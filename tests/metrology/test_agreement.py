@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from archive.errors import CannotEstimate
-from archive.metrology.agreement import combine
+from archive.metrology.agreement import combine, weighted_mean
 from archive.metrology.sources import Doubtful, Source, covariance, linear
 
 
@@ -50,6 +50,13 @@ def test_two_readings_are_weighted_by_how_well_each_is_known():
     assert combined.u_internal == pytest.approx(2.4)
     assert combined.chi2 == pytest.approx(4.0)
     assert combined.u_reported == pytest.approx(4.8)
+
+
+def test_a_reading_that_has_nearly_all_the_weight_still_lies_as_far_from_the_others():
+    # By hand: of two readings each lies (x1 - x2)/sqrt(u1^2 + u2^2) from the other, whatever their weights.
+    mean = weighted_mean([1000.0, 1007.0], [1e-9, 3.5])
+
+    assert mean.normalised_deviation == pytest.approx((-2.0, 2.0))
 
 
 def test_two_that_disagree_are_both_named_as_neither_can_be_told_to_be_wrong():

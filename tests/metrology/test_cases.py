@@ -27,8 +27,9 @@ pytestmark = pytest.mark.cases
 
 
 def shared_mean(inputs: Mapping[str, Any]) -> Any:
-    sources = [source["u_mm"] for source in inputs["shared_sources"]]
-    return weighted_mean_shared(inputs["values_mm"], inputs["u_own_mm"], sources)
+    sources = [source["u_mm"] for source in inputs.get("shared_sources", ())]
+    own = inputs.get("u_own_mm", [0.0] * len(inputs["values_mm"]))  # a missing u is 0
+    return weighted_mean_shared(inputs["values_mm"], own, sources)
 
 
 def check(inputs: Mapping[str, Any]) -> Any:
