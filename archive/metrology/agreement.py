@@ -240,7 +240,7 @@ def weighted_mean(values_mm: Sequence[float], u_mm: Sequence[float]) -> Weighted
         dof=dof,
         p=p,
         consistent_at_5pct=p >= SIGNIFICANCE,
-        normalised_deviation=tuple(((values - mean.value) / (u * np.sqrt(_others(mean.weights)))).tolist()),
+        normalised_deviation=tuple(_normalised(values, u, mean.weights).tolist()),
     )
 
 
@@ -329,14 +329,15 @@ def weighted_mean_shared(
     )
 
 
-def _others(weights: NDArray[Any]) -> NDArray[Any]:
-    """What all the other readings weigh, for each; 1 - weight would lose the little beside a reading that has all."""
+def _normalised(values: NDArray[Any], u: NDArray[Any], weights: NDArray[Any]) -> NDArray[Any]:
+    """(x - mean)/sqrt(u^2 - u_mean^2) from differences of readings, which a reading with all the weight keeps too."""
     import numpy as np
 
-    others = np.broadcast_to(weights, (len(weights), len(weights))).copy()
+    others = np.tile(weights, (len(weights), 1))
     np.fill_diagonal(others, 0.0)
-    summed: NDArray[Any] = others.sum(axis=1)
-    return summed
+    deviations = (others * (values[:, None] - values)).sum(axis=1)
+    normalised: NDArray[Any] = deviations / (u * np.sqrt(others.sum(axis=1)))
+    return normalised
 
 
 def _combine_several(readings: Sequence[Doubtful], of_record: str) -> Combined:
