@@ -15,7 +15,18 @@ from archive.lengths import Quantity, format_feet_inches
 from archive.lengths.notation import rounded
 from archive.scales import Scale
 
-__all__ = ["grade", "likelihood", "model_size", "other_system", "places", "reads", "scale", "shares", "size"]
+__all__ = [
+    "grade",
+    "is_wider",
+    "likelihood",
+    "model_size",
+    "other_system",
+    "places",
+    "reads",
+    "scale",
+    "shares",
+    "size",
+]
 
 Interval = tuple[float, float]  # the ends of a 95 % interval
 
@@ -81,6 +92,11 @@ def other_system(quantity: Quantity | str, value: float, interval_95: Interval |
 def two_figures(quantity: Quantity | str, amount: float) -> str:
     """Return the width of a doubt, or what a sum leaves over, to two figures."""
     return size(quantity, float(f"{amount:.2g}"))
+
+
+def is_wider(half_width: float, allowed: float) -> bool:
+    """Return whether a doubt is wider than what would do, both to the two figures in which people see them."""
+    return float(f"{half_width:.2g}") > float(f"{allowed:.2g}")
 
 
 def scale(at: Scale) -> str:

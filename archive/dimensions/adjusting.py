@@ -10,6 +10,7 @@ from functools import lru_cache
 from archive import wording
 from archive.errors import CannotEstimate
 from archive.metrology.adjustment import AdjustedSizes, adjust
+from archive.metrology.coverage import NORMAL_95
 from archive.metrology.notation import SizeName, parse_tally
 from archive.metrology.notation import Tally as Written
 from archive.metrology.sources import Doubtful, linear
@@ -18,7 +19,6 @@ from archive.records import tallies
 from archive.records.changes import Writer
 from archive.records.things import Dimension, Tally, Warned
 
-_NORMAL_95 = 1.96
 _parse = lru_cache(256)(parse_tally)
 
 
@@ -41,7 +41,7 @@ class _Sum:
 
     @property
     def comes_out(self) -> bool:
-        return abs(self.left_over.value) <= _NORMAL_95 * self.left_over.standard_uncertainty + 1e-9
+        return abs(self.left_over.value) <= NORMAL_95 * self.left_over.standard_uncertainty + 1e-9
 
 
 def adjust_tied(
@@ -139,27 +139,26 @@ def _told(
     each: _Sum, done: AdjustedSizes, keys: Sequence[int], known: Mapping[int, tuple[Dimension, Doubtful]]
 ) -> Warned:
     quantity = known[each.keys[0]][0].quantity
-    left = wording.size(quantity, _two_figures(abs(each.left_over.value)))
-    allowed = wording.size(quantity, _two_figures(_NORMAL_95 * each.left_over.standard_uncertainty))
+    left = wording.two_figures(quantity, abs(each.left_over.value))
+    allowed = wording.two_figures(quantity, NORMAL_95 * each.left_over.standard_uncertainty)
     said = f"The tally '{each.tally.as_written}' does not come out: {left} are left over, and its sizes' doubts allow {allowed}."
     suspects = [n for n in done.suspects if keys[n] in each.keys]
     if len(done.suspects) == 1 and suspects:
         (n,) = suspects
         blunder = -done.residual[n] / done.redundancy[n]
-        size = (
-            f"{wording.size(quantity, _two_figures(abs(blunder)))} too {'large' if blunder > 0 else 'small'}"
-        )
+        size = f"{wording.two_figures(quantity, abs(blunder))} too {'large' if blunder > 0 else 'small'}"
         name = known[keys[n]][0].label
         return Warned(
             "tally-disagrees",
             f"{said} By the other tallies it is '{name}' that is wrong, about {size}. Read it once more.",
         )
-    names = ", ".join(f"'{known[key][0].label}'" for key in each.keys)
-    return Warned(
-        "tally-disagrees",
-        f"{said} Which size is wrong cannot be told from it: read one of {names} once more.",
-    )
+    labels = [known[key][0].label for key in each.keys]
+    return Warned("tally-disagrees", f"{said} {read_once_more(labels)}")
 
 
-def _two_figures(amount: float) -> float:
-    return float(f"{amount:.2g}")
+def read_once_more(labels: Sequence[str]) -> str:
+    """What settles a tally that does not come out, where nothing tells which of its sizes is wrong."""
+    if len(labels) == 1:
+        return f"Read '{labels[0]}' once more, or look whether the tally is right."
+    names = ", ".join(f"'{label}'" for label in labels)
+    return f"Which size is wrong cannot be told from it: read one of {names} once more."

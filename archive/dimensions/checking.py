@@ -11,6 +11,7 @@ from archive.dimensions.trust import SOME_DAY, Tools, limits_of
 from archive.errors import NotAccepted
 from archive.lengths import WrittenLength, parse_length
 from archive.metrology.checks import Checked, DayToDay, Verdict, verdict
+from archive.metrology.coverage import NORMAL_95
 from archive.metrology.instrument_kinds import kind_called
 from archive.records import checks, instruments, sizes, visits
 from archive.records.archive import Archive
@@ -19,7 +20,6 @@ from archive.records.entering import parse_day
 from archive.records.things import Check, Dimension, Instrument, Warned
 from archive.scales import Scale
 
-_NORMAL_95 = 1.96
 _POINTS = 41  # of the curve in a plot
 _APART = 1.2  # lengths that differ by less than this factor are one place on the tape
 _USUAL_MM = 1000.0  # where an instrument is judged that was checked nowhere
@@ -168,7 +168,7 @@ def _of_kind(instrument: Instrument) -> str:
 
 def _on_other_days(spread: DayToDay, made: list[Check], at: Scale | None) -> Judged:
     near = sum(c.reference_mm for c in made) / len(made)
-    half = _NORMAL_95 * (spread.offset_mm**2 + (spread.scale * near) ** 2) ** 0.5
+    half = NORMAL_95 * (spread.offset_mm**2 + (spread.scale * near) ** 2) ** 0.5
     many = "1 day was" if spread.days == 1 else f"{spread.days} days were"
     if not half:
         said = f"{many} checked, which does not say how much other days differ. Give it a limit, or check on another day."
@@ -181,10 +181,10 @@ def _on_other_days(spread: DayToDay, made: list[Check], at: Scale | None) -> Jud
 
 
 def _shown(length_mm: float, at: Scale | None) -> str:
-    figure = wording.size("length", float(f"{length_mm:.2g}"))
+    figure = wording.two_figures("length", length_mm)
     if at is None:
         return figure
-    return f"{figure} ({wording.size('length', float(f'{at.model_mm(length_mm):.2g}'))} at {at.text})"
+    return f"{figure} ({wording.two_figures('length', at.model_mm(length_mm))} at {at.text})"
 
 
 def _about(length_mm: float) -> str:
@@ -201,7 +201,7 @@ def _curve(tools: Tools, instrument: Instrument, longest: float) -> tuple[tuple[
     if not instrument.steady and tools.checks_of(instrument):
         spread = tools.between_days(instrument)
         return tuple(
-            (x, 0.0, _NORMAL_95 * (spread.offset_mm**2 + (spread.scale * x) ** 2) ** 0.5) for x in lengths
+            (x, 0.0, NORMAL_95 * (spread.offset_mm**2 + (spread.scale * x) ** 2) ** 0.5) for x in lengths
         )
     known = tools.known_of(instrument, None)
     if known is None:

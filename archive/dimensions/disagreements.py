@@ -7,9 +7,8 @@ from collections.abc import Sequence
 from archive import wording
 from archive.dimensions.observations import Observation
 from archive.metrology.agreement import Combined, Doubted
+from archive.metrology.coverage import NORMAL_95
 from archive.records.things import Reading, Warned
-
-_NORMAL_95 = 1.96
 
 
 def warnings_of(observations: Sequence[Observation], combined: Combined, quantity: str) -> list[Warned]:
@@ -34,7 +33,7 @@ def _odd_observations(
     if len(doubted) == 1:
         odd = doubted[0]
         more = "more" if odd.off_by > 0 else "less"
-        half = _NORMAL_95 * odd.u
+        half = NORMAL_95 * odd.u
         off = wording.size(quantity, abs(odd.off_by), (abs(odd.off_by) - half, abs(odd.off_by) + half))
         message = (
             f"{_told(observations[odd.index])} does not fit: it says {off} {more} than the other readings "
@@ -42,10 +41,10 @@ def _odd_observations(
         )
     elif len(observations) == 2:
         apart = abs(doubted[0].off_by)
-        allowed = _NORMAL_95 * doubted[0].u
+        allowed = NORMAL_95 * doubted[0].u
         message = (
             f"{_told(observations[0])} and {_told(observations[1])} do not agree: they are "
-            f"{_roughly(quantity, apart)} apart, and their doubts allow {_roughly(quantity, allowed)}. "
+            f"{wording.two_figures(quantity, apart)} apart, and their doubts allow {wording.two_figures(quantity, allowed)}. "
             "A third reading, with another instrument if you can, would tell which one is wrong."
         )
     else:
@@ -59,7 +58,7 @@ def _odd_observations(
 
 def _odd_repeats(observation: Observation, quantity: str) -> Warned:
     values = [r.value for r in observation.readings]
-    apart = _roughly(quantity, max(values) - min(values))
+    apart = wording.two_figures(quantity, max(values) - min(values))
     names = " or ".join(f"'{r.as_written}'" for r in observation.odd)
     return Warned(
         "repeats-disagree",
@@ -74,9 +73,3 @@ def _told(observation: Observation) -> str:
     by = first.instrument or first.rests_on
     several = f", read {len(observation.readings)} times" if len(observation.readings) > 1 else ""
     return f"'{first.as_written}'" + (f" ({by}{several})" if by else "")
-
-
-def _roughly(quantity: str, amount: float) -> str:
-    """An amount to two figures: it is only compared."""
-    rounded = float(f"{amount:.2g}")
-    return wording.size(quantity, rounded)

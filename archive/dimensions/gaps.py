@@ -21,12 +21,13 @@ from archive.dimensions.verdicts import judge_touched
 from archive.errors import NotAccepted, RecordNotFound, SeveralMatch
 from archive.kinds import Thesaurus, thesaurus
 from archive.lengths import parse_limit, parse_quantity, quantity_of
-from archive.records import builds, kinds, photos, subjects, wants
+from archive.records import builds, kinds, photos, sizes, subjects, wants
 from archive.records.archive import Archive
 from archive.records.changes import Look
-from archive.records.names import name_key
+from archive.records.names import name_key, near_names
 from archive.records.things import Build, Subject, WantedSize
 from archive.scales import Scale, parse_scale
+from archive.wording import is_wider
 
 ENOUGH, ROUGH, MISSING = "enough", "too rough", "missing"
 
@@ -134,6 +135,7 @@ def decide(
                 subject, label = _subject_meant(writer, asked, each)
                 wants.decide(writer, subject, label, decision)
                 sentences.append(_SAID[decision].format(label=label, subject=subject.name))
+                sentences += _perhaps_meant(writer, subject, label)
         for each, precision, constant, share in precise:
             subject, label = _subject_meant(writer, asked, each)
             wants.decide(
@@ -156,6 +158,19 @@ def decide(
             sentences.append(f"'{label}' of {subject.name} is judged as any other size again.")
         judge_touched(writer)
     return sentences
+
+
+def _perhaps_meant(look: Look, subject: Subject, label: str) -> list[str]:
+    """A hint where a label that was left out is none that anybody asks for, and is much like one."""
+    words = thesaurus(kinds.own_kinds(look))
+    asked = [*(words.sizes(subject.kind) if subject.kind else ())]
+    asked += [d.label for d in sizes.dimensions_of(look, subject)]
+    if name_key(label) in {name_key(each) for each in asked}:
+        return []
+    near = near_names(label, asked)
+    return (
+        [f"Nobody asks for '{label}'. Perhaps you mean {' or '.join(repr(n) for n in near)}."] if near else []
+    )
 
 
 _SAID = {
@@ -239,7 +254,7 @@ def _gap(
         return Gap(subject.name, label, quantity, MISSING, None, None, None, precision, mend)
     allowed = allowed_for(decided, standard, best.estimate)
     half = half_width(best.estimate)
-    rough = half > allowed * (1 + 1e-9) or best.estimate.agree is False
+    rough = is_wider(half, allowed) or best.estimate.agree is False
     stands, mend_it = (ROUGH, workshop.best_for(best, allowed)) if rough else (ENOUGH, None)
     return Gap(subject.name, label, quantity, stands, best, half, allowed, precision, mend_it)
 

@@ -9,8 +9,9 @@ from math import hypot, sqrt
 from archive import wording
 from archive.dimensions.doubts import the
 from archive.dimensions.overview import SizeLine
-from archive.dimensions.trust import Tools
+from archive.dimensions.trust import Tools, step_of
 from archive.metrology.agreement import combine
+from archive.metrology.coverage import NORMAL_95
 from archive.metrology.instrument_kinds import kind_called
 from archive.metrology.readings import limit_u_mm, rounding_u_mm
 from archive.metrology.readings import reading as read
@@ -20,7 +21,6 @@ from archive.records.things import Dimension, Instrument, Photo, Subject
 
 # What a size from a photo is good to beside the size it starts from, and the reference of a check (judgements).
 _PHOTO_SHARE, _REFERENCE_MM = 0.005, 1.0
-_NORMAL_95 = 1.96
 _ON_PAPER = ("printed drawing", "book")
 # Views that look straight at what they show, the likeliest to be measured from first.
 _SQUARE_VIEWS = ("front", "rear", "right side", "left side", "top")
@@ -96,9 +96,10 @@ class Workshop:
             new = self._as_read(tool, known.value, dimension.id)
             if new is None:
                 continue
-            left = _NORMAL_95 * combine([known, new], of_record=dimension.id).u_internal
-            if left < 0.9 * _NORMAL_95 * known.standard_uncertainty:
-                said = f"Read it with {the(tool.name)}: that leaves about {_about(left)}."
+            left = NORMAL_95 * combine([known, new], of_record=dimension.id).u_internal
+            if left < 0.9 * NORMAL_95 * known.standard_uncertainty:
+                step = wording.size("length", self._step(tool))
+                said = f"Read it with {the(tool.name)}, to {step}: that leaves about {_about(left)}."
                 found.append(Mend("reading", said, left, instrument=tool.name))
         return found
 
@@ -111,8 +112,8 @@ class Workshop:
                 continue
             step = tool.resolution_mm or 0.0
             after = limit_u_mm(_REFERENCE_MM) ** 2 + rounding_u_mm(step) ** 2
-            left = _NORMAL_95 * sqrt(max(known.standard_uncertainty**2 - own, 0.0) + after)
-            if left < 0.9 * _NORMAL_95 * known.standard_uncertainty:
+            left = NORMAL_95 * sqrt(max(known.standard_uncertainty**2 - own, 0.0) + after)
+            if left < 0.9 * NORMAL_95 * known.standard_uncertainty:
                 said = (
                     f"Check {the(tool.name)} against a length of about this size that is known to 1 mm: "
                     f"that leaves about {_about(left)}."
@@ -127,7 +128,7 @@ class Workshop:
         photo, view = self._photos[0]
         best = reference.estimate
         share = hypot(_PHOTO_SHARE, best.standard_uncertainty / best.value)
-        left = _NORMAL_95 * share * value if value else None
+        left = NORMAL_95 * share * value if value else None
         beside = wording.size("length", best.value, (best.low_95, best.high_95))
         leaves = f": that leaves about {_about(left)}" if left else ""
         said = f"{photo.file} ({view}) may show it already, beside '{reference.dimension.label}' ({beside}); work it out from there{leaves}."
@@ -159,18 +160,21 @@ class Workshop:
         error = self._tools.error_of(tool, _ANOTHER_DAY)
         if error is None or (kind is not None and kind.id in _ON_PAPER):
             return None
-        step = tool.resolution_mm or (kind.resolution_mm if kind else None) or 1.0
         exact = error.at_mm(length_mm).value
         return read(
             length_mm + exact,
             of_record=record or tool.id,
             component="next",
-            resolution_mm=step,
+            resolution_mm=self._step(tool),
             instrument=error,
         )
 
+    def _step(self, tool: Instrument) -> float:
+        """The step that an instrument is read to with care, mm."""
+        return step_of(tool, _CAREFUL_STEP_MM) or _CAREFUL_STEP_MM
 
-_ANOTHER_DAY, _USUAL_MM = "another day", 1000.0
+
+_ANOTHER_DAY, _USUAL_MM, _CAREFUL_STEP_MM = "another day", 1000.0, 1.0
 
 
 def _facing(photos: Iterable[Photo], subject: Subject) -> list[tuple[Photo, str]]:

@@ -191,10 +191,11 @@ def _in_order(look: Look, keys: Iterable[int]) -> list[int]:
                 (direct if follower in leaning else by_tallies).setdefault(follower, set()).add(key)
             waiting += leaning | tied
     every = {key: direct[key] | by_tallies.get(key, set()) for key in direct}
-    circle = _circle_in(every)
-    if any(names[key].method != sums.METHOD for key in circle):
-        every = direct
-        circle = _circle_in(direct)
+    circle = _circle_in(direct)
+    if not circle:
+        circle = _circle_in(every)
+        if any(names[key].method != sums.METHOD for key in circle):
+            circle, every = [], direct
     if circle:
         raise SizesInACircle(_path(look, [names[key] for key in circle]))
     return list(TopologicalSorter(every).static_order())
@@ -232,14 +233,27 @@ def _path(look: Look, circle: Sequence[Derivation]) -> tuple[str, ...]:
     """The sizes on the way round, each worked out from the next, beginning with that of the newest recipe."""
     newest = max(range(len(circle) - 1), key=lambda n: circle[n].key)
     ring = [*circle[newest:-1], *circle[:newest], circle[newest]]
-    names = []
-    for first, then in pairwise(ring):
-        worked_out = sizes.readings_worked_out_by(look, [first.id])[first.id]
-        asked, _ = tallies.tied_together(look, {r.dimension_key for r in worked_out})
-        shared = [key for key in then.input_keys.values() if key is not None and key in asked]
-        (dimension, *_) = sizes.dimensions_by_key(look, shared)
-        names.append(f"'{dimension.label}' of {dimension.subject}")
-    return (names[0], *names[:0:-1], names[0])
+    start, *steps = [_step(look, first, then) for first, then in pairwise(ring)]
+    return (start[0], *(leaned_on for _, leaned_on in reversed(steps)), start[1])
+
+
+def _step(look: Look, first: Derivation, then: Derivation) -> tuple[str, str]:
+    """A size that the first recipe finds, and how the next leans on it: by itself, or on one that a tally ties to it."""
+    found = {r.dimension_key for r in sizes.readings_worked_out_by(look, [first.id])[first.id] if _counts(r)}
+    inputs = [key for key in then.input_keys.values() if key is not None]
+    direct = [key for key in inputs if key in found]
+    if direct:
+        name = _named(look, direct[0])
+        return name, name
+    name = _named(look, min(found))
+    tied, _ = tallies.tied_together(look, found)
+    leaned_on = _named(look, next(key for key in inputs if key in tied))
+    return name, f"{leaned_on} (which a tally ties to {name})"
+
+
+def _named(look: Look, dimension_key: int) -> str:
+    (dimension,) = sizes.dimensions_by_key(look, [dimension_key])
+    return f"'{dimension.label}' of {dimension.subject}"
 
 
 def _given(look: Look, derivation: Derivation) -> tuple[methods.Given, tuple[Caution, ...]]:

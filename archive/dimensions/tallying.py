@@ -5,15 +5,18 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from archive import wording
+from archive.dimensions.adjusting import read_once_more
 from archive.dimensions.estimates import recompute
 from archive.dimensions.named_sizes import measures, sizes_in
 from archive.errors import CannotEstimate, NotAccepted
+from archive.metrology.coverage import NORMAL_95
 from archive.metrology.notation import parse_tally
 from archive.metrology.tallies import dimension_of
 from archive.records import sizes, subjects, tallies
 from archive.records.archive import Archive
 from archive.records.changes import Look
-from archive.records.things import Dimension, Tally
+from archive.records.names import name_key
+from archive.records.things import Dimension, Subject, Tally
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,16 +35,14 @@ class TallyLine:
             return f"It is not used: {outcome.get('why') or 'its sizes have no figures'}."
         quantity = outcome["quantity"]
         left = wording.two_figures(quantity, abs(outcome["left_over"]))
-        allowed = wording.two_figures(quantity, 1.96 * outcome["standard_uncertainty"])
+        allowed = wording.two_figures(quantity, NORMAL_95 * outcome["standard_uncertainty"])
         told = f"{left} left over, and its sizes' doubts allow {allowed}"
         if outcome["comes_out"]:
             return f"It comes out: {told}."
-        names = [f"'{d.label}'" for d in self.suspects or self.sizes]
-        if self.suspects and len(names) == 1:
-            return (
-                f"It does not come out: {told}. By the other tallies {names[0]} is wrong; read it once more."
-            )
-        return f"It does not come out: {told}. Which is wrong cannot be told; read one of {', '.join(names)} once more."
+        labels = [d.label for d in self.suspects or self.sizes]
+        if self.suspects and len(labels) == 1 < len(self.sizes):
+            return f"It does not come out: {told}. By the other tallies '{labels[0]}' is wrong; read it once more."
+        return f"It does not come out: {told}. {read_once_more(labels)}"
 
 
 def add_tally(archive: Archive, subject: str, text: str) -> TallyLine:
@@ -65,6 +66,7 @@ def add_tally(archive: Archive, subject: str, text: str) -> TallyLine:
             raise NotAccepted(
                 "The tally names one size in two ways", "Write it once, with the number before it."
             )
+        _refuse_twice(writer, whose, text)
         added = tallies.add_tally(writer, whose, text, [d.key for d in named.values()])
         recompute(writer, named.values())
         line = _line(writer, tallies.tally_named(writer, added.id))
@@ -90,6 +92,15 @@ def remove_tally(archive: Archive, tally: str) -> Tally:
         tallies.remove_tally(writer, found)
         recompute(writer, sizes.dimensions_by_key(writer, tied))
     return found
+
+
+def _refuse_twice(look: Look, subject: Subject, text: str) -> None:
+    for held in tallies.all_tallies(look, of=subject):
+        if name_key(held.as_written) == name_key(text):
+            raise NotAccepted(
+                f"The tally '{held.as_written}' of {subject.name} is written down already",
+                "'rivetbook tally list' shows how it comes out.",
+            )
 
 
 def _line(look: Look, tally: Tally) -> TallyLine:

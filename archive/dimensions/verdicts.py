@@ -10,6 +10,7 @@ from archive.records import kinds, sizes, subjects, verdicts, wants
 from archive.records.changes import Look, Writer
 from archive.records.names import name_key
 from archive.records.things import Estimate, Subject, Verdict
+from archive.wording import is_wider
 
 
 def judge_touched(writer: Writer) -> None:
@@ -46,7 +47,7 @@ def verdict_of(look: Look, subject: Subject, words: Thesaurus) -> Verdict | None
             unfit += 1
         elif by_scale:
             roughest = max(roughest, half_width(best))
-        elif half_width(best) > allowed_for(want, Standard(), best) * (1 + 1e-9):
+        elif is_wider(half_width(best), allowed_for(want, Standard(), best)):
             unfit += 1
     return Verdict(missing, unfit, roughest)
 

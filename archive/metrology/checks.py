@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 from archive.errors import CannotEstimate
 from archive.metrology.agreement import SIGNIFICANCE, chi2_upper_tail, sensitivity_matrix
 from archive.metrology.checked import finite, positive
-from archive.metrology.coverage import coverage_factor_95
+from archive.metrology.coverage import NORMAL_95, coverage_factor_95
 from archive.metrology.readings import InstrumentError, Limits, limit_u_mm, rounding_u_mm
 from archive.metrology.sources import Distribution, Doubtful, Source
 
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 _LEAST_U_MM = 1e-3
 # A stated limit is taken to be known to a quarter of itself (JCGM 100:2008, G.4.2): 8 degrees of freedom.
 _LIMIT_DEGREES_OF_FREEDOM = 8
-_BELIED = 1.96  # standard uncertainties between a fitted scale and the limits
+_BELIED = NORMAL_95  # standard uncertainties between a fitted scale and the limits
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,6 +20,9 @@ def normal_quantile(coverage: float) -> float:
     return NormalDist().inv_cdf((1 + coverage) / 2)
 
 
+NORMAL_95 = normal_quantile(0.95)
+
+
 def student_t(degrees_of_freedom: float, coverage: float = 0.95) -> float:
     """Two-sided Student factor; infinite degrees of freedom give the normal one (JCGM 100:2008, G.3)."""
     if degrees_of_freedom == inf:

@@ -6,10 +6,12 @@ covariance of two sizes is the sum over shared sources of the products of their 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from math import inf, sqrt
 from typing import Literal
+
+_CANCELS = 1e-12  # of the largest summand: less is left only by rounding in the computer
 
 Distribution = Literal["normal", "rectangular", "triangular", "t"]
 
@@ -58,9 +60,17 @@ def covariance(first: Doubtful, second: Doubtful) -> float:
 
 def linear(terms: Iterable[tuple[float, Doubtful]], constant: float = 0.0) -> Doubtful:
     """A weighted sum of numbers, correlation kept: sum of coefficient * number, plus a constant."""
-    value, sensitivities = constant, dict[Source, float]()
+    values = [constant]
+    parts: dict[Source, list[float]] = {}
     for coefficient, term in terms:
-        value += coefficient * term.value
+        values.append(coefficient * term.value)
         for source, s in term.sensitivities.items():
-            sensitivities[source] = sensitivities.get(source, 0.0) + coefficient * s
-    return Doubtful(value, {source: s for source, s in sensitivities.items() if s})
+            parts.setdefault(source, []).append(coefficient * s)
+    summed = {source: _summed(each) for source, each in parts.items()}
+    return Doubtful(_summed(values), {source: s for source, s in summed.items() if s})
+
+
+def _summed(parts: Sequence[float]) -> float:
+    """The sum; 0 where the parts cancel to all the digits that they have: overall - overall is exactly nothing."""
+    total = sum(parts)
+    return 0.0 if abs(total) < _CANCELS * max(map(abs, parts)) else total

@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
+from archive.wording import is_wider
+
 
 @dataclass(frozen=True, slots=True)
 class Place:
@@ -377,7 +379,8 @@ class Verdict:
 
     def good_for(self, ratio: float, tolerance_mm: float) -> bool:
         """Whether all sizes are known to the tolerance on a model at 1:ratio."""
-        return not self.missing and not self.unfit and (self.roughest_mm or 0.0) <= tolerance_mm * ratio
+        rough = is_wider(self.roughest_mm or 0.0, tolerance_mm * ratio)
+        return not self.missing and not self.unfit and not rough
 
 
 @dataclass(frozen=True, slots=True)

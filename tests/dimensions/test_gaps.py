@@ -9,6 +9,7 @@ from made_archives import add_photo
 from wendle_basin import new_archive
 from wharf_of_files import records_in
 
+from archive import wording
 from archive.dimensions.gaps import Gap, Gaps, decide, gaps_of
 from archive.dimensions.putting_right import amend_subject
 from archive.dimensions.readings import record_reading
@@ -99,7 +100,7 @@ def test_a_finer_instrument_is_named_with_what_it_would_leave(quay: Archive) -> 
 
     # By hand: 1.96/sqrt 12 = 0.57 mm, the old reading hardly helps.
     assert mend is not None
-    assert mend.sentence == "Read it with the rod: that leaves about ± 0.6 mm."
+    assert mend.sentence == "Read it with the rod, to 1 mm: that leaves about ± 0.6 mm."
 
 
 def test_a_check_is_named_where_the_instrument_itself_is_the_doubt(quay: Archive) -> None:
@@ -252,3 +253,16 @@ def test_the_verdict_follows_the_kind_and_what_is_taken_back(quay: Archive) -> N
     undo(quay)
 
     assert records_in(quay.folder) == before
+
+
+def test_a_doubt_that_reads_as_what_would_do_will_do(quay: Archive) -> None:
+    # Both are ± 10 mm in the table: nobody can tell 10.27 from 10.
+    assert not wording.is_wider(10.27, 10.0)
+    assert wording.is_wider(10.6, 10.0)
+
+
+def test_a_size_left_out_that_nobody_asks_for_is_noted_and_the_likely_one_named(quay: Archive) -> None:
+    said = decide(quay, "Quay bollard", not_needed=["overal height"])
+
+    assert said[0] == "'overal height' of Quay bollard is not needed."
+    assert said[1].startswith("Nobody asks for 'overal height'. Perhaps you mean 'height'")

@@ -119,6 +119,24 @@ def test_a_circle_is_refused_and_its_path_named(hut: Archive) -> None:
     assert records_in(hut.folder) == before
 
 
+def test_a_circle_through_a_tally_names_the_tie(hut: Archive) -> None:
+    note(hut, board="139 mm", wall="700 mm")
+    add_tally(hut, HUT, "5 x board = wall")
+    with pytest.raises(SizesInACircle) as refused:
+        work_out_size(hut, HUT, "wall", "5 x board + 2 mm")
+
+    wall = f"'wall' of {HUT}"
+    assert refused.value.path == (wall, f"'board' of {HUT} (which a tally ties to {wall})")
+
+
+def test_sizes_that_cancel_leave_exactly_nothing(hut: Archive) -> None:
+    note(hut, bay="1.13 m", post="0.37 m")
+    work_out_size(hut, HUT, "both", "bay + post")
+    work_out_size(hut, HUT, "left over", "2 x both - 2 x bay - 2 x post")
+
+    assert (best(hut, "left over").value, best(hut, "left over").standard_uncertainty) == (0.0, 0.0)
+
+
 def test_a_sum_of_which_a_size_is_gone_keeps_its_figure_and_says_so(hut: Archive) -> None:
     enter_subject(hut, "Yard wall")
     record_reading(hut, "Yard wall", "length", "5000 mm")

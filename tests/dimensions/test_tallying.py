@@ -13,7 +13,7 @@ from archive.dimensions.overview import sizes_of
 from archive.dimensions.readings import record_reading
 from archive.dimensions.tallying import add_tally, remove_tally, tallies_of
 from archive.dimensions.undoing import undo
-from archive.errors import CannotEstimate, NotationNotUnderstood, RecordNotFound
+from archive.errors import CannotEstimate, NotAccepted, NotationNotUnderstood, RecordNotFound
 from archive.records.archive import Archive
 from archive.records.entering import enter_subject
 from archive.records.things import Estimate
@@ -66,6 +66,16 @@ def test_one_sum_shows_a_blunder_but_cannot_place_it(hut: Archive) -> None:
     assert [d.label for d in line.suspects] == ["bay", "post", "overall"]
     assert "100 mm are left over, and its sizes' doubts allow 13 mm" in warned(hut, "post")
     assert "cannot be told" in warned(hut, "post")
+
+
+def test_a_tally_of_one_size_blames_no_other(hut: Archive) -> None:
+    note(hut, bay="800 mm ± 3 mm")
+    line = add_tally(hut, "Weighbridge hut", "3 x bay = 2.46 m")
+
+    assert line.comes_out.endswith("Read 'bay' once more, or look whether the tally is right.")
+    assert "60 mm are left over" in warned(hut, "bay")
+    with pytest.raises(NotAccepted, match=r"'3 x bay = 2\.46 m' of Weighbridge hut is written down already"):
+        add_tally(hut, "Weighbridge hut", "3 x  bay = 2.46 m")
 
 
 def test_each_sum_says_by_itself_whether_it_comes_out(hut: Archive) -> None:

@@ -14,16 +14,22 @@ from hypothesis import strategies as st
 from wharf_of_files import SUBJECTS, VISITS, add_files, agree, files_in, records_in, wharf_of_files
 
 from archive.dimensions import putting_right as right
+from archive.dimensions.checking import check_instrument
 from archive.dimensions.derivations import enter
+from archive.dimensions.gaps import decide
 from archive.dimensions.marking import put_mark
 from archive.dimensions.readings import record_reading
+from archive.dimensions.runs import record_run
 from archive.dimensions.sheets import read_sheet
 from archive.dimensions.sums import work_out_size
+from archive.dimensions.tallying import add_tally
 from archive.dimensions.undoing import undo
+from archive.dimensions.verdicts import verdict_of
 from archive.errors import ActNotFound, FileGone, LeanedOn, RecordNotFound, RivetbookError
-from archive.records import history, photos, sizes, subjects, visits
+from archive.kinds import thesaurus
+from archive.records import history, kinds, photos, sizes, subjects, verdicts, visits
 from archive.records.archive import Archive, open_archive
-from archive.records.entering import enter_subject, enter_visit, link_photos
+from archive.records.entering import enter_kind, enter_subject, enter_visit, leave_out_kind, link_photos
 
 
 @pytest.fixture
@@ -102,11 +108,28 @@ def something(archive: Archive, random: Random) -> None:
         lambda: put_mark(archive, photo, random.choice("abcd"), random.randrange(1500), random.randrange(1000)),
         lambda: work_out(archive, photo, whose, label, other, random),
         lambda: work_out(archive, photo, other, label, whose, random),
-        lambda: work_out_size(archive, other, f"twice {n} height", f"2 x {label}"),
+        lambda: work_out_size(archive, whose, f"twice {n} height", f"2 x {label}"),
+        lambda: add_tally(archive, whose, f"{label} + {random.choice(WORDS)} = {random.choice(['2.74 m', '12', label])}"),
+        lambda: record_run(archive, whose, "front", "0; jib left 0.42 m; [jib length]; end 2.73", instrument="long tape", replace=True),
+        lambda: check_instrument(archive, "long tape", reference="1 m ± 1 mm", reading=f"{1000 + n % 9} mm"),
+        lambda: decide(archive, whose, has_none=[label]),
+        lambda: decide(archive, whose, not_needed=[random.choice(WORDS)], wanted=[(f"{label} too", "± 4 mm")]),
+        lambda: decide(archive, whose, ask_again=[label]),
+        lambda: right.amend_subject(archive, whose, kind=random.choice(["crane", "hut", "gantry wheel", ""])),
+        lambda: enter_kind(archive, "gantry wheel", under="wheel", sizes=[f"tread {n} width"]),
+        lambda: leave_out_kind(archive, "gantry wheel"),
     ]  # fmt: skip
     archive.begin_act()
     with suppress(RivetbookError):
         random.choice(deeds)()
+
+
+def stale_verdicts(archive: Archive) -> list[str]:
+    """The subjects beside which another verdict is kept than their sizes, and what is asked of them, have now."""
+    with archive.look() as look:
+        every = subjects.all_subjects(look)
+        kept, words = verdicts.verdicts_of(look, [s.key for s in every]), thesaurus(kinds.own_kinds(look))
+        return [s.name for s in every if kept.get(s.key) != verdict_of(look, s, words)]
 
 
 def work_out(archive: Archive, photo: str, whose: str, known: str, other: str, random: Random) -> None:
@@ -133,9 +156,11 @@ def test_thirty_changes_and_as_many_undos_give_back_the_same_archive(
         while len(acts(archive)) < first + 30:
             something(archive, random)
         assert agree(archive) == []
+        assert stale_verdicts(archive) == []
 
-        for _ in range(30):
+        for n in range(30):
             undo(archive)
+            assert n % 6 or stale_verdicts(archive) == []
 
         assert records_in(folder) == before
         assert files_in(folder) == files
@@ -161,6 +186,7 @@ def test_undoing_at_random_is_done_whole_or_refused_with_the_acts_that_stand_in_
                 assert "taken back already" in str(refused) or "nothing left to take back" in str(refused)
             else:
                 assert agree(archive) == []
+                assert stale_verdicts(archive) == []
                 undo(archive, acts(archive)[0].number)  # an undo is taken back too, which restores
             assert records_in(folder) == before
             assert files_in(folder) == files
