@@ -13,6 +13,8 @@ from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
+from datetime import date
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -50,6 +52,7 @@ from archive.records.visit_files import add_visit_files
 
 # A transaction flushes the disk: one for many photos costs little, and a crash repeats only these.
 _BATCH = 50
+_TRIPS_APART_DAYS = 14  # photos further apart than this are hardly of one trip
 
 
 @dataclass(frozen=True, slots=True)
@@ -261,6 +264,8 @@ class _Import:
             self._finish_batch()
             originals.write_manifests(self._archive)  # also those that an import left undone that was cut off
         self._report.hints += _look_alikes(self._archive, self._new)
+        if self._report.visit_was_made and self._asked is None:
+            self._report.hints += _other_trip(self._archive, self._new)
         progress("Importing", len(given), len(given))
 
     def _take(self, each: Surveyed) -> None:
@@ -418,6 +423,24 @@ def _look_alikes(archive: Archive, keys: Sequence[int]) -> list[Hint]:
         largest = max((known[other] for other in others), key=lambda photo: (_pixels(photo), -photo.key))
         hints.append(Hint(known[key].file, "look-alike", _looks_like(known[key], largest)))
     return hints
+
+
+def _other_trip(archive: Archive, keys: Sequence[int]) -> list[Hint]:
+    """Say which photos were taken so long after the rest that nobody need have meant one visit."""
+    with archive.look() as look:
+        new = photos.photos_by_key(look, keys)
+    taken = sorted((date.fromisoformat(photo.taken[:10]), photo.file) for photo in new if photo.taken)
+    gaps = [(later[0] - earlier[0]).days for earlier, later in pairwise(taken)]
+    if not gaps or max(gaps) < _TRIPS_APART_DAYS:
+        return []
+    first = gaps.index(max(gaps)) + 1
+    others = _counted(len(taken) - first - 1, "other", "others")
+    message = (
+        f"It {f'and {others} were' if others else 'was'} taken {max(gaps)} days after the rest. If that was another "
+        "trip: rivetbook photo move PHOTO... --to VISIT; or take this import back with rivetbook undo, and bring "
+        "each trip in by itself with --visit NAME."
+    )
+    return [Hint(taken[first][1], "other-trip", message)]
 
 
 def _looks_like(photo: Photo, other: Photo) -> str:

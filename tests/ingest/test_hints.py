@@ -19,9 +19,13 @@ JUNE = "Wendle Basin, June"
 
 
 def shot(
-    picture: Image.Image, taken: str = "10:14:31", camera: str = "Halden C20", subsecond: str = ""
+    picture: Image.Image,
+    taken: str = "10:14:31",
+    camera: str = "Halden C20",
+    subsecond: str = "",
+    day: str = "2023:06:17",
 ) -> bytes:
-    own = {0x9003: (2, f"2023:06:17 {taken}")} | ({0x9291: (2, subsecond)} if subsecond else {})
+    own = {0x9003: (2, f"{day} {taken}")} | ({0x9291: (2, subsecond)} if subsecond else {})
     return with_exif(jpeg_bytes(picture), exif_block({0x0110: (2, camera)}, own))
 
 
@@ -144,3 +148,20 @@ def test_two_bursts_stay_two(archive: Archive, card: Path) -> None:
     import_files(archive, [card], visit=JUNE)
 
     assert groups(archive) == [("burst", ["b0.jpg", "b1.jpg"]), ("burst", ["b2.jpg", "b3.jpg"])]
+
+
+def test_photos_taken_long_after_the_rest_may_be_of_another_trip(archive: Archive, card: Path) -> None:
+    for number, day in enumerate(("2023:06:17", "2023:06:18", "2023:06:28", "2023:07:18"), 1):
+        (card / f"HC20_000{number}.JPG").write_bytes(shot(made_view(number), day=day))
+
+    told = [hint for hint in import_files(archive, [card]).hints if hint.code == "other-trip"]
+
+    assert [hint.file for hint in told] == ["HC20_0004.JPG"]
+    assert "taken 20 days after the rest" in told[0].message
+
+
+def test_who_names_the_visit_is_not_told_that_it_is_long(archive: Archive, card: Path) -> None:
+    for number, day in enumerate(("2023:06:17", "2024:06:17"), 1):
+        (card / f"HC20_000{number}.JPG").write_bytes(shot(made_view(number), day=day))
+
+    assert hints(archive, card) == {}
