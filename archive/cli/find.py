@@ -114,10 +114,11 @@ def _write_sheet(archive: Archive, found: FindResult, file: Path) -> int:
     with archive.look() as look:
         photos = {p.key: p for p in photos_by_key(look, [card.key for card in cards if card])}
     files = [picture_path(archive, photos[card.key]) if card else None for card in cards]
+    pages = [photos[card.key].page_index if card else 0 for card in cards]
     names = [hit.subject for hit in found.hits] + [photo.file for photo in found.photos]
     details = [_row(hit, found.at)[2] or hit.kind or "" for hit in found.hits]
     details += [photo.caption or "" for photo in found.photos]
-    tiles = [Tile(*told) for told in zip(names, details, files, strict=True)]
+    tiles = [Tile(*told) for told in zip(names, details, files, pages, strict=True)]
     return write_contact_sheet(file, found.words, tiles)
 
 

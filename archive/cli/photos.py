@@ -21,6 +21,12 @@ from archive.records.things import Photo
 @click.option(
     "--without-films", is_flag=True, help="Leave out films and voice notes that came with no photo."
 )
+@click.option(
+    "--pages",
+    metavar="PAGES",
+    default="1",
+    help="Which pages of drawings with several become photos: 2, 1,3-5 or all; else the first.",
+)
 @json_option
 @pass_archive
 @click.pass_context
@@ -30,22 +36,27 @@ def import_photos(
     paths: tuple[str, ...],
     visit: str | None,
     without_films: bool,
+    pages: str,
     as_json_: bool,
 ) -> None:
     """Bring photos in from files, folders and ZIP files. The files themselves are never altered.
 
     \b
-    Example:
+    Examples:
         rivetbook import ~/Pictures/trip --visit "Wendle Basin, June"
+        rivetbook import "crane plan.pdf" --visit "Wendle Basin, June" --pages 1,3-5
     """
     from archive.ingest.importing import import_files
+    from archive.ingest.pages import parse_pages
 
+    chosen = parse_pages(pages)
     with show.progress() as progress:
         report = import_files(
             archive,
             [Path(p).expanduser() for p in paths],
             visit=visit,
             films=not without_films,
+            pages=chosen,
             progress=progress,
         )
     if as_json_:

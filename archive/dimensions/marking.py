@@ -188,7 +188,7 @@ def _grey_of(archive: Archive, photo: Photo) -> Grey:
 
     path = archive.path_of(photo.picture.stored_path)
     try:
-        return grey_of(pictures.upright_array(path))
+        return grey_of(pictures.upright_array(path, photo.page_index))
     except FileNotFoundError as error:
         raise FileNotThere(str(path), "photo") from error
 

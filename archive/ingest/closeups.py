@@ -31,7 +31,9 @@ def screen_picture_of(archive: Archive, photo: Photo) -> bytes:
     try:
         return path.read_bytes()
     except OSError:
-        content: bytes = pictures.upright_preview(originals.picture_path(archive, photo), SCREEN_PX)
+        content: bytes = pictures.upright_preview(
+            originals.picture_path(archive, photo), SCREEN_PX, photo.page_index
+        )
     with contextlib.suppress(OSError):  # it can be made again
         path.parent.mkdir(parents=True, exist_ok=True)
         part = durable.part_beside(path)
@@ -60,6 +62,6 @@ class Closeups:
             if photo.id not in self._kept:
                 while len(self._kept) >= self._most:
                     self._kept.popitem(last=False)
-                self._kept[photo.id] = Closeup(originals.picture_path(archive, photo))
+                self._kept[photo.id] = Closeup(originals.picture_path(archive, photo), photo.page_index)
             self._kept.move_to_end(photo.id)
             return self._kept[photo.id]

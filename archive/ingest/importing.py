@@ -31,6 +31,7 @@ from archive.errors import (
 from archive.ingest import previews
 from archive.ingest.gpx import read_track
 from archive.ingest.hints import hint
+from archive.ingest.pages import add_pages, has_pages, on_page, paper
 from archive.ingest.previews import Drawn
 from archive.ingest.safe_copy import copy_to_part, hash_file, settle
 from archive.ingest.sources import LeftOut
@@ -123,6 +124,7 @@ def import_files(
     *,
     visit: str | None = None,
     films: bool = True,
+    pages: tuple[int, ...] | None = (1,),
     workers: int | None = None,
     progress: Progress = lambda _stage, _done, _total: None,
 ) -> ImportReport:
@@ -138,6 +140,8 @@ def import_files(
         is a photo that the archive does not hold yet.
     films : bool
         Whether films and voice notes that came with no photo are kept beside the visit's photos.
+    pages : tuple of int, optional
+        Which pages, from 1, of drawings with several (PDF, TIFF) become photos; None: all of them.
     workers : int, optional
         How many pictures are made small at a time, beside the copying; else as many as the machine has
         processors, up to four.
@@ -170,7 +174,9 @@ def import_files(
             _told_how_far(archive, report, len(found)),
             _Drawing(workers or min(4, os.cpu_count() or 1)) as drawing,
         ):
-            _Import(archive, visit, found, loose, report, drawing).run(progress)
+            whole = [on_page(each, pages) if has_pages(each.facts) else each for each in found]
+            _Import(archive, visit, whole, loose, report, drawing).run(progress)
+            _take_pages(archive, whole, pages, report)
     report.seconds = time.monotonic() - started
     return report
 
@@ -202,13 +208,13 @@ class _Drawing:
         if self._pool is not None:
             self._pool.shutdown(cancel_futures=True)
 
-    def begin(self, picture: Path) -> Future[Drawn]:
+    def begin(self, picture: Path, page: int) -> Future[Drawn]:
         """Begin to make one small."""
         if self._pool is not None:
-            return self._pool.submit(previews.drawn, picture)
+            return self._pool.submit(previews.drawn, picture, page)
         done: Future[Drawn] = Future()
         try:
-            done.set_result(previews.drawn(picture))
+            done.set_result(previews.drawn(picture, page))
         except PictureNotReadable as error:
             done.set_exception(error)
         return done
@@ -281,7 +287,7 @@ class _Import:
         place, _, name = stored_path.rpartition("/")
         ready = _Ready(each, [picture] if picture else [], held)
         if picture is not None and each.facts.viewable:
-            ready.drawing = self._drawing.begin(self._archive.folder.joinpath(*stored_path.split("/")))
+            ready.drawing = self._drawing.begin(self._archive.path_of(stored_path), each.page - 1)
         try:
             for beside in each.beside:
                 wanted = _named_after(beside.source.name, each.picture.source.name, name)
@@ -410,6 +416,31 @@ def _drawn(ready: _Ready) -> Drawn | PictureNotReadable | None:
         return error
 
 
+def _take_pages(
+    archive: Archive, found: Sequence[Surveyed], pages: tuple[int, ...] | None, report: ImportReport
+) -> None:
+    """Take the other pages that were chosen, of drawings that came in and of those that were held."""
+    for each in found:
+        if not has_pages(each.facts):
+            continue
+        with archive.look() as look:
+            held = photos.held_files(look)
+        try:
+            with each.picture.source.at_hand() as path:
+                sha256 = hash_file(path)
+        except SourceNotRead:
+            continue  # it was left out for that, or the card was pulled since: the next import takes them
+        if sha256 in held:
+            added = add_pages(archive, held[sha256][1], pages)
+            report.imported += [photo.file for photo in added]
+            if pages == (1,):
+                message = (
+                    f"It has {each.facts.frames} pages, and the first was taken. For others, import it again with "
+                    "--pages 2,4 or --pages all."
+                )
+                report.hints.append(Hint(each.picture.source.name, "more-pages", message))
+
+
 def _look_alikes(archive: Archive, keys: Sequence[int]) -> list[Hint]:
     """Say of each photo that came in which other holds the same picture: the largest of them."""
     if not keys:
@@ -533,6 +564,9 @@ def _facts(each: Surveyed, original: Original) -> dict[str, Any]:
         "stored_width": facts.stored_width,
         "stored_height": facts.stored_height,
         "orientation": facts.orientation,
+        "page": each.page if has_pages(facts) else None,
+        "page_of_id": None,
+        **paper(facts),
         "taken": found.taken,
         "taken_as_read": found.taken_as_read,
         "utc_offset": found.utc_offset,

@@ -21,9 +21,9 @@ class Drawn:
     fingerprint: str
 
 
-def drawn(picture: Path) -> Drawn:
+def drawn(picture: Path, page: int = 0) -> Drawn:
     """Make a picture small, and see what it looks like; raises `PictureNotReadable`."""
-    jpeg = pictures.upright_preview(picture, PREVIEW_PX)
+    jpeg = pictures.upright_preview(picture, PREVIEW_PX, page)
     return Drawn(jpeg, pictures.fingerprint(jpeg))
 
 
@@ -37,7 +37,8 @@ def preview_of(archive: Archive, photo: Photo) -> bytes:
 
 def make_preview(archive: Archive, photo: Photo) -> bytes:
     """Make a photo's preview and keep it where the archive can be written; raises `PictureNotReadable`."""
-    content: bytes = pictures.upright_preview(originals.picture_path(archive, photo), PREVIEW_PX)
+    path = originals.picture_path(archive, photo)
+    content: bytes = pictures.upright_preview(path, PREVIEW_PX, photo.page_index)
     keep_preview(archive, photo, content)
     return content
 

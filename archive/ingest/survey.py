@@ -36,6 +36,7 @@ class Surveyed:
     beside: tuple[FileSeen, ...]
     facts: PictureFacts
     metadata: PhotoMetadata
+    page: int = 1  # of a file with several
 
 
 def survey(

@@ -62,7 +62,9 @@ def _drawn(archive: Archive, explanation: Explanation) -> Image.Image:
     from PIL import Image, ImageDraw
 
     assert explanation.photo is not None
-    read = pictures.upright_array(archive.path_of(explanation.photo.picture.stored_path), longest_px=_READ_PX)
+    photo = explanation.photo
+    path = archive.path_of(photo.picture.stored_path)
+    read = pictures.upright_array(path, photo.page_index, longest_px=_READ_PX)
     places = {name_key(m.name): np.array([m.x_px, m.y_px]) for m in explanation.marks}
     parts = [_on_the_photo(read, explanation, places)]
     straight = _straightened(read, explanation, places)

@@ -34,6 +34,7 @@ class Tile:
     name: str
     detail: str
     picture: Path | None
+    page: int = 0  # of a file with several, from 0
 
 
 def check_sheet_name(file: Path) -> None:
@@ -111,7 +112,9 @@ def _picture(tile: Tile) -> Image.Image | None:
     if tile.picture is None:
         return None
     try:
-        picture = Image.fromarray(pictures.upright_array(tile.picture, longest_px=max(_PICTURE_PX)))
+        picture = Image.fromarray(
+            pictures.upright_array(tile.picture, tile.page, longest_px=max(_PICTURE_PX))
+        )
     except (PictureNotReadable, FileNotFoundError):
         return None
     picture.thumbnail(_PICTURE_PX, Image.Resampling.LANCZOS)

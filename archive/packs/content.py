@@ -106,6 +106,7 @@ class PackPhoto:
     visit: str | None = None
     creator: str | None = None
     rights: str | None = None
+    page: int = 0  # of a file with several, from 0
 
     @property
     def main(self) -> PackSighting:

@@ -155,4 +155,5 @@ def _pack_photo(archive: Archive, photo: Photo, order: list[str]) -> PackPhoto:
         visit=photo.visit,
         creator=photo.creator,
         rights=photo.rights,
+        page=photo.page_index,
     )

@@ -86,7 +86,9 @@ def _copy_photos(
     for number, photo in enumerate(photos, start=1):
         target = part / PHOTO_FOLDER / names[photo.id]
         try:
-            data = pictures.upright_copy_without_metadata(photo.original, None, _QUALITY, _harmless(photo))
+            data = pictures.upright_copy_without_metadata(
+                photo.original, None, _QUALITY, _harmless(photo), photo.page
+            )
         except PictureNotReadable as problem:
             left_out.append(LeftOut(photo.name, problem.why))
         except OSError as problem:

@@ -13,7 +13,7 @@ from datetime import UTC, datetime
 from itertools import pairwise
 from pathlib import Path
 
-from sqlalchemy import Row, insert, select
+from sqlalchemy import Row, func, insert, select
 
 from archive import pictures
 from archive.errors import PictureNotReadable
@@ -61,7 +61,8 @@ def look_alikes(
     fingerprints = all_fingerprints(archive, progress=progress)
     if not fingerprints.pop(photo.key, ""):
         return []
-    mine = fingerprints_any_way_round(_preview(archive, photo.id, originals.picture_path(archive, photo)))
+    path = originals.picture_path(archive, photo)
+    mine = fingerprints_any_way_round(_preview(archive, photo.id, path, photo.page_index))
     apart = {key: min(difference(one, each) for one in mine) for key, each in fingerprints.items() if each}
     near = {key: bits for key, bits in apart.items() if bits <= most_difference}
     with archive.look() as look:
@@ -188,8 +189,8 @@ def keep_fingerprints(writer: Writer, by_photo: Mapping[int, str]) -> None:
 
 _HAVING = select(t.fingerprint.c.photo_id)
 _PICTURES = (
-    select(t.photo.c.id, t.photo.c.public_id, t.original.c.stored_path)
-    .join(t.original, t.original.c.photo_id == t.photo.c.id)
+    select(t.photo.c.id, t.photo.c.public_id, t.photo.c.page, t.original.c.stored_path)
+    .join(t.original, t.original.c.photo_id == func.coalesce(t.photo.c.page_of_id, t.photo.c.id))
     .order_by(t.photo.c.id, t.original.c.role != "picture", t.original.c.id)
 )
 
@@ -200,14 +201,14 @@ def _keep(archive: Archive, taken: Mapping[int, str]) -> None:
             keep_fingerprints(writer, taken)
 
 
-def _taken_of(archive: Archive, row: Row[tuple[int, str, str]]) -> str | None:
+def _taken_of(archive: Archive, row: Row[tuple[int, str, int | None, str]]) -> str | None:
     """The fingerprint of a photo; None where its file is not there just now."""
     path = archive.path_of(row.stored_path)
     try:
-        return pictures.fingerprint(_preview(archive, row.public_id, path))
+        return pictures.fingerprint(_preview(archive, row.public_id, path, (row.page or 1) - 1))
     except PictureNotReadable:
         return "" if path.exists() else None
 
 
-def _preview(archive: Archive, photo_id: str, path: Path) -> bytes:
-    return kept_preview(archive, photo_id) or pictures.upright_preview(path, PREVIEW_PX)
+def _preview(archive: Archive, photo_id: str, path: Path, page: int) -> bytes:
+    return kept_preview(archive, photo_id) or pictures.upright_preview(path, PREVIEW_PX, page)

@@ -129,6 +129,54 @@ def add_photos(
     return keys
 
 
+def pages_of(look: Look, stored_path: str) -> tuple[Photo | None, set[int]]:
+    """Return the photo that holds the file of this path, and which of its pages are photos."""
+    key = look.value(select(t.original.c.photo_id).where(t.original.c.stored_path == stored_path))
+    if key is None:
+        return None, set()
+    whole = _photos(look, or_(t.photo.c.id == key, t.photo.c.page_of_id == key))
+    return next(photo for photo in whole if photo.key == key), {photo.page or 1 for photo in whole}
+
+
+def keys_of_pages(look: Look, holder_key: int) -> list[int]:
+    """Return the keys of the photos of a file's other pages."""
+    return [row.id for row in look.all(select(t.photo.c.id).where(t.photo.c.page_of_id == holder_key))]
+
+
+def with_all_pages(look: Look, photos: Sequence[Photo]) -> list[Photo]:
+    """Return the photos, and those of the other pages of their files: they have one file, so they go together."""
+    holders = {photo.page_of_key or photo.key for photo in photos}
+    if not any(photo.page for photo in photos):
+        return list(photos)
+    keys = {photo.key for photo in photos}
+    others = [
+        key for holder in sorted(holders) for key in (holder, *keys_of_pages(look, holder)) if key not in keys
+    ]
+    return [*photos, *photos_by_key(look, others)]
+
+
+def add_pages(writer: Writer, holder: Photo, pages: Sequence[Mapping[str, Any]]) -> list[int]:
+    """Add photos of other pages of a photo's file: what is known of each (columns of `photo`). Returns keys."""
+    shared = _row_of(writer, holder.key)
+    rows = [
+        {
+            **shared,
+            **facts,
+            "public_id": new_public_id("photo"),
+            "page_of_id": holder.key,
+            "file_key": name_key(facts["file"]),
+            "stem_key": name_key(stem_of(facts["file"])),
+        }
+        for facts in pages
+    ]
+    return writer.insert_all(t.photo, rows)
+
+
+def _row_of(writer: Writer, key: int) -> dict[str, Any]:
+    row = writer.row(t.photo, key) or {}
+    return {name: value for name, value in row.items() if name != "id"}
+
+
 def add_originals(writer: Writer, of_sha256: str, originals: Sequence[Original]) -> Photo:
     """Add files to the photo that holds an original of this checksum."""
     key = writer.value(select(t.original.c.photo_id).where(t.original.c.sha256 == of_sha256))
@@ -196,21 +244,26 @@ def _photos(look: Look, *conditions: ColumnElement[bool]) -> list[Photo]:
         )
     )
     rows = look.all(statement)
-    originals, sightings = _parts_of(look, [row.id for row in rows])
-    return [_photo(row, originals[row.id], sightings[row.id]) for row in rows]
+    holders = {row.id: row.page_of_id or row.id for row in rows}
+    originals, sightings = _originals(look, set(holders.values())), _sightings_by_photo(look, holders)
+    return [_photo(row, originals[holders[row.id]], sightings[row.id]) for row in rows]
 
 
-def _parts_of(look: Look, keys: Sequence[int]) -> tuple[dict[int, list[Original]], dict[int, list[Sighting]]]:
-    originals: dict[int, list[Original]] = defaultdict(list)
-    sightings: dict[int, list[Sighting]] = defaultdict(list)
+def _originals(look: Look, keys: Iterable[int]) -> dict[int, list[Original]]:
+    found: dict[int, list[Original]] = defaultdict(list)
     for chunk in in_chunks(keys):
-        for row in look.all(
-            select(t.original).where(t.original.c.photo_id.in_(chunk)).order_by(t.original.c.id)
-        ):
-            originals[row.photo_id].append(_original(row))
+        statement = select(t.original).where(t.original.c.photo_id.in_(chunk)).order_by(t.original.c.id)
+        for row in look.all(statement):
+            found[row.photo_id].append(_original(row))
+    return found
+
+
+def _sightings_by_photo(look: Look, keys: Iterable[int]) -> dict[int, list[Sighting]]:
+    found: dict[int, list[Sighting]] = defaultdict(list)
+    for chunk in in_chunks(keys):
         for sighting, photo_key in _sightings(look, t.sighting.c.photo_id.in_(chunk)):
-            sightings[photo_key].append(sighting)
-    return originals, sightings
+            found[photo_key].append(sighting)
+    return found
 
 
 def _sightings(look: Look, *conditions: ColumnElement[bool]) -> list[tuple[Sighting, int]]:
@@ -250,6 +303,7 @@ def _photo(row: Row[Any], originals: list[Original], sightings: list[Sighting]) 
         key=row.id,
         id=row.public_id,
         visit_key=row.visit_id,
+        page_of_key=row.page_of_id,
         visit=row.visit,
         keywords=tuple(row.keywords),
         warnings=tuple(Warned(w["code"], w["message"]) for w in row.warnings),

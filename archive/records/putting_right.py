@@ -180,6 +180,7 @@ def merge_visits(writer: Writer, kept: Visit, other: Visit) -> Visit:
 
 def move_photos(writer: Writer, moved: Sequence[Photo], to: Visit) -> None:
     """Put photos into another visit; their files follow into its folder."""
+    moved = photos.with_all_pages(writer, moved)
     taken = {*photos.taken_paths(writer, to), folders.path_key(f"visits/{to.folder}/{MANIFEST}")}
     for photo in moved:
         if photo.visit_key == to.key:
@@ -227,13 +228,19 @@ def amend_photo(writer: Writer, photo: Photo, facts: Mapping[str, Any]) -> None:
 
 def remove_photo(writer: Writer, photo: Photo) -> dict[str, int]:
     """Take a photo out: its files go to `removed/`, its links go, readings that name it keep all else."""
-    row = _row(writer, t.photo, photo.key)
+    row = writer.row(t.photo, photo.key)
+    if row is None:
+        return {}  # it went with the photo that holds its file
+    gone = Counter[str]()
+    for page in photos.keys_of_pages(writer, photo.key):
+        gone.update(remove_row(writer, t.photo, page))
     taken: set[str] = set()
     for original in writer.all(select(t.original).where(t.original.c.photo_id == photo.key)):
         writer.insert(
             t.removed_file, **removing.removed_file_row(writer, row, dict(original._mapping), taken)
         )
-    return remove_row(writer, t.photo, photo.key)
+    gone.update(remove_row(writer, t.photo, photo.key))
+    return dict(gone)
 
 
 def unlink(writer: Writer, photo: Photo, subject: Subject) -> None:

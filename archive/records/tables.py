@@ -127,6 +127,10 @@ photo = Table(
     Column("readers", JSON, nullable=False),
     Column("warnings", JSON, nullable=False),
     Column("clock_ahead_s", Integer),  # what was taken off the time that the camera wrote
+    Column("page", Integer),  # of a file with several, from 1
+    _to("photo", "page_of_id", needed=False),  # the photo that holds the file, where it is not this one
+    Column("paper_width_mm", Float),
+    Column("paper_height_mm", Float),
     Column("position_from", Text),
     Column("position_radius_m", Float),
     info=_worked_out("taken", "clock_ahead_s", "latitude", "longitude", "position_from", "position_radius_m"),

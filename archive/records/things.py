@@ -99,19 +99,24 @@ class Photo:
 
     `width` and `height` are upright, in pixels; `taken` is local to the place, clock corrected by `clock_ahead_s`;
     `taken_as_read` is what the camera wrote. `position_from` is 'file', or how a track gave the place, within
-    `position_radius_m` about 95 times in 100.
+    `position_radius_m` about 95 times in 100. `page` counts from 1, of a file with several; photos of its other pages
+    have the same originals. The paper is that of a drawing's page.
     """
 
     key: int
     id: str
     file: str
     visit_key: int
+    page_of_key: int | None
     visit: str
     width: int | None
     height: int | None
     stored_width: int | None
     stored_height: int | None
     orientation: int | None
+    page: int | None
+    paper_width_mm: float | None
+    paper_height_mm: float | None
     taken: str | None
     taken_as_read: str | None
     clock_ahead_s: int | None
@@ -137,6 +142,11 @@ class Photo:
     warnings: tuple[Warned, ...]
     originals: tuple[Original, ...]
     sightings: tuple[Sighting, ...]
+
+    @property
+    def page_index(self) -> int:
+        """Its page as `pictures` counts them, from 0."""
+        return (self.page or 1) - 1
 
     @property
     def picture(self) -> Original:

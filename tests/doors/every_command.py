@@ -70,7 +70,7 @@ class Usage:
 USAGES: dict[str, Usage] = {
     "new": Usage((Named("a new one", "folder to make"),), needs_archive=False),
     "demo": Usage((Named("the demonstration", "folder to make"),), needs_archive=False),
-    "import": Usage((Named("card", "given"), "--visit", Named("Wendle Basin, June", "visit or new"), "--without-films"), writes=True),
+    "import": Usage((Named("card", "given"), "--visit", Named("Wendle Basin, June", "visit or new"), "--without-films", "--pages", Named("1,3-5", "pages")), writes=True),
     "photos": Usage(("--visit", visit(), "--unlinked"), others=(("--alike",),)),
     "visit add": Usage(
         (new_name("Wendle Basin, May", "visit"), "--place", "Wendle Basin", "--on", DAY, "--zone", ZONE,
@@ -249,6 +249,7 @@ REFUSED: dict[str, tuple[tuple[str, str], ...]] = {
     "picture to make": (("post.toml", "'post.toml' is not the name of a picture"), ("no such folder/drop.png", "'no such folder/drop.png' could not be written")),
     "sheet": (("no such.toml", "There is no sheet at 'no such.toml'"), ("a file.txt", "The sheet 'a file.txt' was not understood"), ("card", "There is no sheet at 'card'")),
     "day": (("2023-06-31", "'2023-06-31' is not a day"), ("last week", "'last week' is not a day")),
+    "pages": (("0", "'0' does not name pages"), ("3-1", "'3-1' does not name pages"), ("two", "'two' does not name pages")),
     "duration": (("an hour", "'an hour' is not a length of time"), ("1h 2h", "'1h 2h' is not a length of time"), ("-5m", "is not a length of time")),
     "camera of the visit": (("Halden C21", "There is no camera of the visit Wendle Basin, June called 'Halden C21'"),),
     "zone": (("Europe/Wendle", "There is no time zone called 'Europe/Wendle'"),),
