@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import os
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections import deque
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
@@ -174,9 +175,14 @@ def import_files(
             _told_how_far(archive, report, len(found)),
             _Drawing(workers or min(4, os.cpu_count() or 1)) as drawing,
         ):
-            whole = [on_page(each, pages) if has_pages(each.facts) else each for each in found]
-            _Import(archive, visit, whole, loose, report, drawing).run(progress)
-            _take_pages(archive, whole, pages, report)
+            drawings = [each for each in found if has_pages(each.facts)]
+            given: deque[Surveyed | FileSeen] = deque(
+                on_page(each, pages) if has_pages(each.facts) else each for each in found
+            )
+            given += loose
+            found.clear()  # what is done is let go, so that memory does not grow with the number of photos
+            _Import(archive, visit, given, report, drawing).run(progress)
+            _take_pages(archive, drawings, pages, report)
     report.seconds = time.monotonic() - started
     return report
 
@@ -237,13 +243,12 @@ class _Import:
         self,
         archive: Archive,
         visit: str | None,
-        found: Sequence[Surveyed],
-        loose: Sequence[FileSeen],
+        given: deque[Surveyed | FileSeen],
         report: ImportReport,
         drawing: _Drawing,
     ) -> None:
         self._archive, self._asked, self._report, self._drawing = archive, visit, report, drawing
-        self._found, self._loose = found, loose
+        self._given, self._days = given, _days_of(given)
         self._waiting: list[_Ready] = []
         self._waiting_loose: list[Original] = []
         self._new: list[int] = []  # keys of the photos that came in
@@ -255,10 +260,11 @@ class _Import:
     def run(self, progress: Progress) -> None:
         """Take every file, a transaction a batch, then bring the lists of checksums up to date."""
         _sweep(self._archive)
-        given: list[Surveyed | FileSeen] = [*self._found, *self._loose]
+        many = len(self._given)
         try:
-            for number, each in enumerate(given):
-                progress("Importing", number, len(given))
+            for number in range(many):
+                progress("Importing", number, many)
+                each = self._given.popleft()
                 if isinstance(each, Surveyed):
                     self._take(each)
                 else:
@@ -272,7 +278,7 @@ class _Import:
         self._report.hints += _look_alikes(self._archive, self._new)
         if self._report.visit_was_made and self._asked is None:
             self._report.hints += _other_trip(self._archive, self._new)
-        progress("Importing", len(given), len(given))
+        progress("Importing", many, many)
 
     def _take(self, each: Surveyed) -> None:
         """Copy a photo's files into their places, but for those whose very bytes are held.
@@ -337,7 +343,7 @@ class _Import:
         """The folder of the visit, which is found or made at the first call."""
         if self._report.visit is None:
             self._report.visit, self._report.visit_was_made = _visit_for(
-                self._archive, self._asked, self._found
+                self._archive, self._asked, self._days
             )
         return f"visits/{self._report.visit.folder}"
 
@@ -523,10 +529,16 @@ def _sweep(archive: Archive) -> None:
         durable.sweep_parts(folder)
 
 
-def _visit_for(archive: Archive, asked: str | None, found: Sequence[Surveyed]) -> tuple[Visit, bool]:
+def _days_of(given: Iterable[Surveyed | FileSeen]) -> tuple[str, str] | None:
+    """The first and the last day of the photos that say theirs."""
+    days = sorted(
+        each.metadata.taken[:10] for each in given if isinstance(each, Surveyed) and each.metadata.taken
+    )
+    return (days[0], days[-1]) if days else None
+
+
+def _visit_for(archive: Archive, asked: str | None, days: tuple[str, str] | None) -> tuple[Visit, bool]:
     """Find the visit, or make it; a visit that has no days yet is given the photos'."""
-    taken = sorted(each.metadata.taken[:10] for each in found if each.metadata.taken)
-    days = (taken[0], taken[-1]) if taken else None
     name = asked if asked is not None else _name_after(days)
     with archive.look() as look:
         held = visits.find_visit(look, name)

@@ -6,10 +6,13 @@ EXIF at all (Metadata Working Group precedence). What is not known is None, neve
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 from math import isfinite
 from os import PathLike
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 from archive import pictures
@@ -55,7 +58,7 @@ class PhotoMetadata:
     creator: str | None = None
     rights: str | None = None
     is_of_screen: bool = False
-    readers: dict[str, str] = field(default_factory=dict)
+    readers: Mapping[str, str] = field(default_factory=dict)
     warnings: tuple[PictureWarning, ...] = ()
 
 
@@ -122,7 +125,14 @@ def of_blocks(blocks: pictures.MetadataBlocks) -> PhotoMetadata:
         gathered.warn(
             "metadata-damaged", f"Its metadata is damaged ({damage[0]}); what could still be read was kept."
         )
-    return PhotoMetadata(**gathered.values, readers=gathered.readers, warnings=tuple(gathered.warnings))
+    readers = _one_for_all(tuple(gathered.readers.items()))
+    return PhotoMetadata(**gathered.values, readers=readers, warnings=tuple(gathered.warnings))
+
+
+@lru_cache(maxsize=256)
+def _one_for_all(readers: tuple[tuple[str, str], ...]) -> Mapping[str, str]:
+    """The readers as a mapping that photos share: those of one camera have the same, and a card holds thousands."""
+    return MappingProxyType(dict(readers))
 
 
 @dataclass(slots=True)
