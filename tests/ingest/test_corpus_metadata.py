@@ -5,18 +5,25 @@ Its manifest gives for each file what should happen to it and the values that bo
 
 from __future__ import annotations
 
+import hashlib
 import json
 import os
 import re
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import case_files
 import pytest
+from wendle_basin import new_archive
 
 from archive import pictures
 from archive.errors import PictureNotReadable
+from archive.ingest.importing import ImportReport, import_files
 from archive.ingest.metadata import read_metadata
+from archive.records import photos
+from archive.records.archive import Archive
+from archive.records.fixity import verify
 
 NAMED = os.environ.get("RIVETBOOK_CORPUS")
 FOLDER = Path(NAMED) if NAMED else case_files.BESIDE / "corpus"
@@ -186,3 +193,47 @@ def test_the_same_scene_in_every_orientation_gives_the_same_picture():
     ]
     # The corpus says: less than 2 grey levels on average between any two of 2 to 8.
     assert max(abs(one - other).mean() for one in small for other in small) < 2
+
+
+@pytest.fixture(scope="module")
+def whole(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Archive, ImportReport]]:
+    """An archive into which the whole corpus was imported in one go."""
+    with new_archive(tmp_path_factory.mktemp("corpus") / "archive") as archive:
+        yield archive, import_files(archive, [FOLDER / "files"], visit="The corpus")
+
+
+def test_the_whole_corpus_comes_in_in_one_go_and_only_what_must_is_left_out(
+    whole: tuple[Archive, ImportReport],
+):
+    archive, report = whole
+
+    assert {Path(left.file).name for left in report.left_out} == {entry["name"] for entry in REFUSED}
+    with archive.look() as look:
+        held = photos.held_files(look)
+    assert set(held) == {entry["sha256"] for entry in IMPORTED}
+    for sha256, (size, path) in held.items():
+        content = archive.path_of(path).read_bytes()
+        assert (len(content), hashlib.sha256(content).hexdigest()) == (size, sha256), path
+    assert verify(archive).findings == []
+
+
+def test_what_the_records_say_of_each_is_what_was_read_of_it(whole: tuple[Archive, ImportReport]):
+    archive, _ = whole
+    with archive.look() as look:
+        by_sum = {photo.picture.sha256: photo for photo in photos.all_photos(look)}
+    for entry in IMPORTED:
+        photo, read = by_sum.get(entry["sha256"]), read_metadata(file_of(entry))
+        if photo is None:
+            continue  # it came in as part of another photo
+        for _, ours, _ in VALUES:
+            assert getattr(photo, ours) == getattr(read, ours), (entry["name"], ours)
+        assert photo.keywords == read.keywords
+
+
+def test_importing_the_corpus_again_changes_nothing(whole: tuple[Archive, ImportReport]):
+    archive, first = whole
+    again = import_files(archive, [FOLDER / "files"], visit="The corpus")
+
+    assert again.imported == again.kept_beside == []
+    assert len(again.already_held) == len(IMPORTED)
+    assert len(again.left_out) == len(first.left_out)
