@@ -259,7 +259,7 @@ def import_report(report: ImportReport) -> None:
             click.echo(f"  {warning.file}: {warning.message}")
     if report.hints:
         click.echo("Worth knowing:")
-        for hint in report.hints:
+        for hint in report.few_hints:
             click.echo(f"  {hint.file}: {hint.message}")
 
 

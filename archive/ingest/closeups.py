@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import contextlib
 import threading
 from collections import OrderedDict
 from pathlib import Path
 
 from archive import pictures
 from archive.pictures.closeup import Closeup
-from archive.records import durable, originals
+from archive.records import originals
 from archive.records.archive import Archive
-from archive.records.kept_previews import preview_path
+from archive.records.kept_previews import keep_picture, kept_picture, preview_path
 from archive.records.things import Photo
 
 SCREEN_PX = 2048
@@ -28,17 +27,11 @@ def screen_picture_of(archive: Archive, photo: Photo) -> bytes:
     Raises `PictureNotReadable`. Where the archive cannot be written it is made each time.
     """
     path = screen_picture_path(archive, photo)
-    try:
-        return path.read_bytes()
-    except OSError:
-        content: bytes = pictures.upright_preview(
-            originals.picture_path(archive, photo), SCREEN_PX, photo.page_index
-        )
-    with contextlib.suppress(OSError):  # it can be made again
-        path.parent.mkdir(parents=True, exist_ok=True)
-        part = durable.part_beside(path)
-        part.write_bytes(content)
-        part.replace(path)
+    content = kept_picture(path)
+    if content is None:
+        original = originals.picture_path(archive, photo)
+        content = pictures.upright_preview(original, SCREEN_PX, photo.page_index)
+        keep_picture(archive, path, content)
     return content
 
 

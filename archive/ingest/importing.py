@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import os
 import time
-from collections import deque
+from collections import Counter, deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import ExitStack, contextmanager
@@ -54,6 +54,7 @@ from archive.records.visit_files import add_visit_files
 
 # A transaction flushes the disk: one for many photos costs little, and a crash repeats only these.
 _BATCH = 50
+_FEW, _LISTED = 3, 12  # hints of one sort that are told in full, and files named after them
 _TRIPS_APART_DAYS = 14  # photos further apart than this are hardly of one trip
 
 
@@ -109,6 +110,22 @@ class ImportReport:
     hints: list[Hint] = field(default_factory=list)
     placed_by_track: int = 0  # photos that were given a place by a GPS track
     seconds: float = 0.0
+
+    @property
+    def few_hints(self) -> list[Hint]:
+        """The hints, but of each sort only the first few: a folder of copies is told once, not a thousand times."""
+        told: Counter[str] = Counter()
+        few: list[Hint] = []
+        for each in self.hints:
+            told[each.code] += 1
+            if told[each.code] <= _FEW:
+                few.append(each)
+        for code, number in told.items():
+            if number > _FEW:
+                of_it = [each.file for each in self.hints if each.code == code][_FEW:]
+                listed = ", ".join(of_it[:_LISTED]) + (" and others" if len(of_it) > _LISTED else "")
+                few.append(Hint(f"{len(of_it)} more", code, f"The same goes for {listed}."))
+        return few
 
     @property
     def has_doubts(self) -> bool:

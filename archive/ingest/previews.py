@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import contextlib
 from dataclasses import dataclass
 from pathlib import Path
 
 from archive import pictures
-from archive.records import durable, originals
+from archive.records import originals
 from archive.records.archive import Archive
-from archive.records.kept_previews import PREVIEW_PX, kept_preview, preview_path
+from archive.records.kept_previews import PREVIEW_PX, keep_picture, kept_preview, preview_path
 from archive.records.things import Photo
 
 
@@ -45,9 +44,4 @@ def make_preview(archive: Archive, photo: Photo) -> bytes:
 
 def keep_preview(archive: Archive, photo: Photo, content: bytes) -> None:
     """Put a photo's preview where it is looked for, if the archive can be written."""
-    path = preview_path(archive, photo)
-    with contextlib.suppress(OSError):  # a preview is never worth an error: it can be made again
-        path.parent.mkdir(parents=True, exist_ok=True)
-        part = durable.part_beside(archive.folder / "previews" / "x")  # where the next import sweeps
-        part.write_bytes(content)
-        part.replace(path)
+    keep_picture(archive, preview_path(archive, photo), content)

@@ -67,6 +67,19 @@ def test_a_small_picture_without_camera_data_is_likely_a_shrunk_copy(archive: Ar
     assert hints(archive, card) == {"sent.jpg": ["likely-copy"]}
 
 
+def test_a_folder_of_copies_is_told_in_a_few_lines(archive: Archive, card: Path) -> None:
+    for number in range(20):
+        (card / f"sent {number:02}.jpg").write_bytes(jpeg_bytes(made_view(number)))
+
+    report = import_files(archive, [card], visit=JUNE)
+
+    assert len([hint for hint in report.hints if hint.code == "likely-copy"]) == 20
+    told = [(hint.file, hint.message) for hint in report.few_hints if hint.code == "likely-copy"]
+    assert [file for file, _ in told] == ["sent 00.jpg", "sent 01.jpg", "sent 02.jpg", "17 more"]
+    assert told[-1][1].startswith("The same goes for sent 03.jpg, sent 04.jpg,")
+    assert told[-1][1].endswith("sent 14.jpg and others.")
+
+
 def test_a_copy_of_a_photo_that_is_there_is_told_which_and_which_is_larger(
     archive: Archive, card: Path
 ) -> None:

@@ -429,6 +429,24 @@ def test_a_source_that_is_pulled_out_leaves_the_rest_out_with_the_reason(
 # Previews
 
 
+def test_a_preview_that_the_disk_does_not_take_leaves_nothing_half_written(
+    archive: Archive, card: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    import_files(archive, [_written(card / "crane.png", 1)], visit=JUNE)
+    (held,) = photos_in(archive)
+    whole = previews.preview_of(archive, held)
+    preview_path(archive, held).unlink()
+
+    def half(path: Path, data: bytes) -> int:
+        with path.open("wb") as file:
+            file.write(data[:100])
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    monkeypatch.setattr(Path, "write_bytes", half)
+    assert previews.preview_of(archive, held) == whole
+    assert [file for file in (archive.folder / "previews").rglob("*") if file.is_file()] == []
+
+
 def test_a_preview_that_a_pulled_plug_left_empty_is_made_again(archive: Archive, card: Path) -> None:
     import_files(archive, [_written(card / "crane.png", 1)], visit=JUNE)
     (held,) = photos_in(archive)
