@@ -212,7 +212,10 @@ def _told_how_far(archive: Archive, report: ImportReport, of: int) -> Iterator[N
     except (ArchiveBusy, CouldNotWrite, OSError) as error:
         refusal: Exception = error
         if isinstance(error, OSError):
-            refusal = CouldNotWrite(str(error.filename or archive.folder), error.strerror or str(error))
+            place = Path(str(error.filename or archive.folder))
+            if place.name.startswith(durable.PART):
+                place = place.parent  # nobody knows the temporary name
+            refusal = CouldNotWrite(str(place), error.strerror or str(error))
         if report.imported:
             refusal = ImportCutShort(str(refusal), len(report.imported), of)
         raise refusal from error
@@ -570,6 +573,9 @@ def _visit_for(archive: Archive, asked: str | None, days: tuple[str, str] | None
         first_day, last_day = days or (None, None)
         zone = this_machines_zone()
         made = visits.add_visit(writer, name, zone=zone, first_day=first_day, last_day=last_day)
+        originals.visit_folder(
+            archive, made
+        )  # now, so that no visit is left without one where none can be made
     return made, True
 
 

@@ -57,7 +57,8 @@ def copy_to_part(source: Path, folder: Path, *, seen: FileSeen) -> Part:
         with contextlib.suppress(OSError):  # a disk that keeps no such time is no reason to refuse
             os.utime(part, ns=(after.st_atime_ns, after.st_mtime_ns))
     except BaseException:
-        part.unlink(missing_ok=True)
+        with contextlib.suppress(OSError):  # where nothing can be written nothing can be taken away
+            part.unlink(missing_ok=True)
         raise
     return Part(part, sha256, copied)
 
@@ -113,7 +114,8 @@ def settle(part: Part, folder: Path, name_as_found: str, taken: Collection[str])
                 return name
             in_the_way.add(path_key(name))
         except OSError as error:
-            part.path.unlink(missing_ok=True)
+            with contextlib.suppress(OSError):
+                part.path.unlink(missing_ok=True)
             raise CouldNotWrite(str(folder / name), error.strerror or str(error)) from error
         else:
             return name

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import errno
 import os
 import secrets
@@ -45,7 +46,8 @@ def write_whole(target: Path, content: bytes) -> None:
             os.fsync(file.fileno())
         part.replace(target)
     except BaseException:
-        part.unlink(missing_ok=True)
+        with contextlib.suppress(OSError):  # where nothing can be written nothing can be taken away
+            part.unlink(missing_ok=True)
         raise
     flush_folder(target.parent)
 

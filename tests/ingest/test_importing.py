@@ -401,6 +401,7 @@ def test_a_visits_folder_that_cannot_be_written_is_a_plain_sentence(
         locked.setattr(Path, "mkdir", refuse)
         with pytest.raises(CouldNotWrite, match="Permission denied"):
             import_files(archive, [card], visit=JUNE)
+    assert visits_in(archive) == [], "no visit stays that nothing could be put into"
 
     assert import_files(archive, [card], visit=JUNE).imported == ["crane.png"]
 
@@ -424,6 +425,34 @@ def test_a_source_that_is_pulled_out_leaves_the_rest_out_with_the_reason(
     assert report.imported == ["0.png"]
     assert [left.file for left in report.left_out] == [str(card / "1.png"), str(card / "2.png")]
     assert all(left.reason.startswith("it could not be read (") for left in report.left_out)
+
+
+def test_a_disk_that_can_suddenly_not_be_written_is_told_by_names_that_people_know(
+    archive: Archive, card: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    _written(card / "crane.png", 1)
+    plain_open, plain_unlink = Path.open, Path.unlink
+
+    def refuse(what: str) -> OSError:
+        return OSError(errno.EROFS, "Read-only file system", what)
+
+    def open_(self: Path, mode: str = "r", *args: object, **kwargs: object) -> object:
+        if "x" in mode:
+            raise refuse(str(self))
+        return plain_open(self, mode, *args, **kwargs)  # type: ignore[arg-type]
+
+    def unlink(self: Path, *args: object, **kwargs: object) -> None:
+        if ".rivetbook-part-" in self.name:
+            raise refuse(str(self))
+        plain_unlink(self, *args, **kwargs)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(Path, "open", open_)
+    monkeypatch.setattr(Path, "unlink", unlink)
+    with pytest.raises(CouldNotWrite) as refused:
+        import_files(archive, [card], visit=JUNE)
+
+    assert "Read-only file system" in str(refused.value)
+    assert "rivetbook-part" not in str(refused.value)
 
 
 # Previews
