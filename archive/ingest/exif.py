@@ -61,6 +61,14 @@ class Exif:
         value = self.values.get(name)
         return clean(decoded_text(_up_to_nul(value))) if isinstance(value, bytes) else None
 
+    def both_texts(self, name: str) -> str | None:
+        """A tag's text before its first NUL and the one after it, a line each: the photographer's rights and the editor's."""
+        value = self.values.get(name)
+        if not isinstance(value, bytes) or value.startswith((b"\xff\xfe", b"\xfe\xff")):
+            return self.text(name)
+        parts = [clean(decoded_text(part)) for part in value.split(b"\0")[:2]]
+        return "\n".join(filter(None, parts)) or None
+
     def comment(self) -> bytes:
         """The user's comment as its bytes, without NULs; whatever its encoding, plain letters can be told."""
         value = self.values.get("UserComment", b"")
@@ -103,6 +111,8 @@ def read_exif(block: bytes) -> Exif:
     tree = tiff.read_tree(block)
     own = _by_directories(tree) if tree else {}
     first = _by_exifread(block)
+    if "Copyright" in own:  # exifread stops at the first NUL, and the editor's part comes after it
+        first.pop("Copyright", None)
     values = {name: value for name, value in {**own, **first}.items() if value not in (b"", ())}
     readers = {name: FIRST_READER if name in first else SECOND_READER for name in values}
     return Exif(values, readers, tuple(tree.damage) if tree else ("its EXIF block cannot be read",))

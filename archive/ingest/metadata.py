@@ -240,7 +240,8 @@ def _technical_facts_from_xmp(gathered: _Gathered, xmp: Xmp) -> None:
 
 def _texts(gathered: _Gathered, xmp: Texts, iptc: Texts, exif: Exif | None) -> None:
     for key, tag in (("caption", "ImageDescription"), ("creator", "Artist"), ("rights", "Copyright")):
-        exif_text, exif_reader = (exif.text(tag), exif.readers.get(tag, "")) if exif else (None, "")
+        read = exif and (exif.both_texts if key == "rights" else exif.text)
+        exif_text, exif_reader = (read(tag), exif.readers.get(tag, "")) if exif and read else (None, "")
         for text, reader in (
             (getattr(xmp, key), "XMP"),
             (getattr(iptc, key), "IPTC"),

@@ -280,6 +280,20 @@ def test_text_comes_from_xmp_then_iptc_then_exif():
     ]
 
 
+@pytest.mark.parametrize(
+    ("written", "rights"),
+    [
+        (b"R. Sleight, 2023\0", "R. Sleight, 2023"),
+        (b"R. Sleight, 2023\0The Basin Press\0", "R. Sleight, 2023\nThe Basin Press"),
+        (b" \0The Basin Press\0", "The Basin Press"),  # a blank stands for no photographer
+        (b"\0\0", None),
+    ],
+)
+def test_the_photographer_s_rights_and_the_editor_s_are_both_kept(written: bytes, rights: str | None):
+    # CIPA DC-008, 4.6.5, tag Copyright: both, parted by a NUL.
+    assert of_exif({0x8298: (2, written)}).rights == rights
+
+
 def test_xmp_text_is_read_in_any_script_the_default_language_first():
     read = of_blocks(MetadataBlocks(xmp=xmp(elements=ALL)))
 
