@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from xml.etree.ElementTree import Element, ParseError
 
 from archive.ingest.iptc import Texts
-from archive.ingest.words import clean
+from archive.ingest.words import clean, decoded_text
 
 _RDF = "{http://www.w3.org/1999/02/22-rdf-syntax-ns#}"
 _DC = "{http://purl.org/dc/elements/1.1/}"
@@ -96,4 +96,4 @@ def _trimmed(packet: bytes) -> bytes:
     """The packet without what some writers leave around and within it: padding, NULs, stray controls."""
     found = re.search(rb"<(x:xmpmeta|rdf:RDF)\b.*</\1\s*>", packet, re.DOTALL)
     inner = found[0] if found else packet
-    return re.sub(rb"[\x00-\x08\x0b\x0c\x0e-\x1f]", b"", inner).decode("utf-8", "replace").encode()
+    return decoded_text(re.sub(rb"[\x00-\x08\x0b\x0c\x0e-\x1f]", b"", inner)).encode()

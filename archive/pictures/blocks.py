@@ -20,9 +20,24 @@ def iptc_of_resources(resources: bytes) -> bytes | None:
     return None
 
 
+_MOST_EXIF_BYTES = 16 << 20
+
+
 def first(blocks: list[bytes]) -> bytes | None:
     """The first of some blocks, if there is any."""
     return blocks[0] if blocks else None
+
+
+def joined_exif(segments: list[bytes]) -> bytes | None:
+    """The EXIF block of a JPEG: one larger than a segment goes on in those that follow without a header of their own."""
+    block: bytes | None = None
+    for segment in segments:
+        begins = first_exif([segment])
+        if block is None:
+            block = begins
+        elif begins is None and len(block) < _MOST_EXIF_BYTES:
+            block += segment[1:] if segment.startswith(b"\0") else segment
+    return block
 
 
 def first_exif(blocks: list[bytes] | list[bytes | None]) -> bytes | None:

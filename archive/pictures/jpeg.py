@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from archive.pictures.blocks import first, first_exif, iptc_of_resources
+from archive.pictures.blocks import first, iptc_of_resources, joined_exif
 from archive.pictures.facts import Looked, Pixels
 from archive.pictures.views import View
 
@@ -161,7 +161,7 @@ def pixel_pieces(layout: JpegLayout, view: View) -> list[tuple[int, int] | bytes
 
 def read_metadata(looked: Looked, view: View, layout: JpegLayout) -> None:
     """Note the EXIF, XMP and IPTC blocks of a JPEG."""
-    looked.exif = first_exif(application_data(view, layout, 1, b"Exif\0"))
+    looked.exif = joined_exif(application_data(view, layout, 1, b"Exif\0"))
     looked.xmp = first(application_data(view, layout, 1, b"http://ns.adobe.com/xap/1.0/\0"))
     looked.iptc = iptc_of_resources(b"".join(application_data(view, layout, 13, b"Photoshop 3.0\0")))
 

@@ -311,6 +311,33 @@ def test_iptc_text_is_read_by_its_mark_or_by_what_it_can_only_be(mark: bytes, co
     assert of_blocks(MetadataBlocks(iptc=block)).caption == "Höhe 8½ Zoll, © Müller"
 
 
+def test_xmp_in_an_old_code_page_is_read():
+    packet = "<rdf:RDF xmlns:rdf='http://www.w3.org/1999/02/22-rdf-syntax-ns#' xmlns:dc='http://purl.org/dc/elements/1.1/'><rdf:Description><dc:description>Löschkran</dc:description></rdf:Description></rdf:RDF>"
+
+    assert of_blocks(MetadataBlocks(xmp=packet.encode("latin-1"))).caption == "Löschkran"
+
+
+def test_exif_that_goes_on_in_a_second_segment_is_read_whole(tmp_path: Path):
+    # A block larger than 64 KiB does not fit into one segment; its values may lie anywhere in it.
+    block = made.exif_block({0x010E: (2, "x" * 70_000), 0x010F: (2, "Halden Optical")})
+    parts = block[:65_000], block[65_000:]
+    segments = [made.segment(0xE1, b"Exif\0\0" + part) for part in parts]
+    file = tmp_path / "large.jpg"
+    file.write_bytes(made.with_segments(made.jpeg_bytes(made.upright_scene()), *segments))
+
+    assert read_metadata(file).make == "Halden Optical"
+
+
+def test_a_second_block_of_exif_does_not_disturb_the_first(tmp_path: Path):
+    blocks = [made.exif_block({0x010F: (2, make)}) for make in ("Halden", "Orrin")]
+    segments = [made.segment(0xE1, b"Exif\0\0" + block) for block in blocks]
+    file = tmp_path / "two.jpg"
+    file.write_bytes(made.with_segments(made.jpeg_bytes(made.upright_scene()), *segments))
+
+    read = read_metadata(file)
+    assert (read.make, codes(read)) == ("Halden", [])
+
+
 def test_a_cut_off_iptc_block_gives_what_is_left():
     block = dataset(2, 25, b"gear") + dataset(2, 25, b"jib")
 
