@@ -93,7 +93,14 @@ class ItemFile:
     view: View
     primary: int = 0
     items: dict[int, Item] = field(default_factory=dict)
+    primary_at: tuple[int, int] = (
+        0,
+        0,
+    )  # where the file says which item is the picture, and in how many bytes
     references: list[tuple[str, int, tuple[int, ...]]] = field(default_factory=list)
+    references_at: list[int] = field(
+        default_factory=list
+    )  # where the type of each reference stands in the file
     data_box: View | None = None
 
     def data(self, item: Item) -> bytes:
@@ -119,6 +126,13 @@ class ItemFile:
             n for kind, source, to in self.references if kind == "dimg" and source == number for n in to
         )
 
+    def thumbnail(self, number: int) -> tuple[Item, int] | None:
+        """The small picture that a picture carries, and where the type of its reference stands in the file."""
+        for (kind, source, to), at in zip(self.references, self.references_at, strict=True):
+            if kind == "thmb" and to == (number,) and source in self.items:
+                return self.items[source], at
+        return None
+
     def pictures(self) -> int:
         """How many pictures of equal rank there are: no thumbnails, gain maps, tiles or hidden ones."""
         below = {source for kind, source, _ in self.references if kind in _NEVER_SHOWN}
@@ -136,8 +150,9 @@ def read_items(view: View) -> ItemFile | None:
     found = ItemFile(view)
     for box in boxes(inside):
         if box.type == "pitm":
-            version = box.content.at(0, 1)
-            found.primary = _int(box.content, 4, 4 if version > b"\0" else 2)
+            wide = 4 if box.content.at(0, 1) > b"\0" else 2
+            found.primary = _int(box.content, 4, wide)
+            found.primary_at = box.content.start + 4, wide
         elif box.type == "iinf":
             _read_infos(found, box.content)
         elif box.type == "iloc":
@@ -213,6 +228,7 @@ def _read_references(found: ItemFile, view: View) -> None:
         numbers = box.content.at(wide + 2, wide * count)
         to = tuple(int.from_bytes(numbers[at : at + wide], "big") for at in range(0, len(numbers), wide))
         found.references.append((box.type, _int(box.content, 0, wide), to))
+        found.references_at.append(box.content.start - 4)
 
 
 def _read_properties(found: ItemFile, view: View) -> None:

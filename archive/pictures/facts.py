@@ -105,6 +105,9 @@ class Looked:
     iptc: bytes | None = None
     colour_profile: bytes | None = None
     pixels: Pixels | None = None
+    thumbnail: Pixels | None = (
+        None  # the small picture that it carries, for where it cannot be decoded itself
+    )
     damage: tuple[str, ...] = ()
     warnings: list[PictureWarning] = field(default_factory=list)
 

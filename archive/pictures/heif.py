@@ -50,10 +50,11 @@ def _item_pixels(looked: Looked, file: boxes.ItemFile, primary: boxes.Item) -> P
     heic = looked.format == "HEIC"
     if heic:  # libheif crops and turns as the container asks; Pillow's AVIF reader leaves both to its caller
         looked.clean_width, looked.clean_height = boxes.clean_size_of_item(primary) or (None, None)
+        looked.thumbnail = _thumbnail_pixels(file, primary)
     return Pixels(
         decoder="HEIF" if heic else "AVIF",
         view=file.view,
-        pieces=_without_metadata_items(file),
+        pieces=_patched(file.view, _no_metadata_items(file)),
         width=looked.width,
         height=looked.height,
         bytes_per_pixel=_BYTES_PER_PIXEL,
@@ -62,15 +63,39 @@ def _item_pixels(looked: Looked, file: boxes.ItemFile, primary: boxes.Item) -> P
     )
 
 
-def _without_metadata_items(file: boxes.ItemFile) -> list[tuple[int, int] | bytes]:
-    """The file with its EXIF and XMP items renamed to a type that no decoder looks at."""
+def _thumbnail_pixels(file: boxes.ItemFile, primary: boxes.Item) -> Pixels | None:
+    """The picture's own small one: the same file, which then says that this is the picture."""
+    found = file.thumbnail(primary.number)
+    size = boxes.size_of_item(found[0]) if found else None
+    if found is None or size is None:
+        return None
+    (item, reference_at), (at, wide) = found, file.primary_at
+    says_so = {at: item.number.to_bytes(wide, "big"), reference_at: b"skip"}
+    return Pixels(
+        decoder="HEIF",
+        view=file.view,
+        pieces=_patched(file.view, _no_metadata_items(file) | says_so),
+        width=size[0],
+        height=size[1],
+        bytes_per_pixel=_BYTES_PER_PIXEL,
+        fixed_bytes=2 * file.view.size,
+        upright=True,
+    )
+
+
+def _no_metadata_items(file: boxes.ItemFile) -> dict[int, bytes]:
+    """The EXIF and XMP items renamed to a type that no decoder looks at, by where their types stand."""
+    return {item.type_at: b"skip" for item in file.items.values() if item.type in ("Exif", "mime")}
+
+
+def _patched(view: View, patches: dict[int, bytes]) -> list[tuple[int, int] | bytes]:
+    """The file with other bytes in some places."""
     pieces: list[tuple[int, int] | bytes] = []
     at = 0
-    for item in sorted(file.items.values(), key=lambda item: item.type_at):
-        if item.type in ("Exif", "mime"):
-            pieces += [(at, item.type_at - at), b"skip"]
-            at = item.type_at + 4
-    return [*pieces, (at, file.view.size - at)]
+    for start, patch in sorted(patches.items()):
+        pieces += [(at, start - at), patch]
+        at = start + len(patch)
+    return [*pieces, (at, view.size - at)]
 
 
 def _exif_of_item(data: bytes) -> bytes | None:

@@ -36,12 +36,13 @@ def metadata_blocks(path: PathOrName) -> MetadataBlocks:
 def _facts(looked: Looked) -> PictureFacts:
     viewable = looked.pixels is not None
     if looked.pixels and too_large(looked.pixels, _PREVIEW_PX):
-        viewable = False
+        viewable = looked.thumbnail is not None
+        preview = "its preview is the small picture that it carries" if viewable else "without a preview"
         megapixels = looked.pixels.width * looked.pixels.height / 1e6
         looked.warn(
             "too-large-to-decode",
             f"The picture is far too large to decode safely ({megapixels:.0f} megapixels; decoding may take "
-            f"{MOST_WORKING_BYTES >> 20} MiB at most). It is kept as it is, without a preview.",
+            f"{MOST_WORKING_BYTES >> 20} MiB at most). It is kept as it is, {preview}.",
         )
     turn = turn_of(looked)
     shown = (looked.clean_width or looked.width, looked.clean_height or looked.height)

@@ -11,7 +11,7 @@ from PIL import Image
 
 from archive.errors import PictureNotReadable
 from archive.pictures.colour import to_plain_8_bit, to_srgb
-from archive.pictures.decode import decoded
+from archive.pictures.decode import decoded, too_large
 from archive.pictures.facts import Looked
 from archive.pictures.harmless import harmless_packet
 from archive.pictures.look import look, turn_of
@@ -71,6 +71,8 @@ def _upright(path: PathOrName, longest_px: int | None, page: int) -> Image.Image
     try:
         with open_view(path) as view:
             looked = look(view, name, page)
+            if longest_px and looked.thumbnail and looked.pixels and too_large(looked.pixels, longest_px):
+                looked.pixels = looked.thumbnail
             with decoded(looked, name, longest_px, copies=0 if longest_px else 3) as image:
                 stored = _stored_size(looked, image)
                 small = _reduced(to_plain_8_bit(image), longest_px, stored)

@@ -11,11 +11,12 @@ import made_pictures as made
 import numpy as np
 import pillow_heif
 import pytest
-from PIL import Image
+from PIL import Image, ImageChops, ImageStat
 
 from archive import pictures
 from archive.errors import PictureNotReadable
 from archive.ingest.metadata import read_metadata
+from archive.pictures import decode
 
 ORIENTATION, MAKE, DNG_VERSION, PHOTOMETRIC = 0x0112, 0x010F, 0xC612, 0x0106
 TAKEN = 0x9003
@@ -331,3 +332,24 @@ def test_a_cut_off_tiff_shows_what_is_left(file):
 
 def test_a_heic_named_as_a_jpeg_is_said_to_be_one(file):
     assert codes(file(heic(made.upright_scene(), 1), "photo.jpg")) == {"name-differs-from-content"}
+
+
+def test_a_heic_too_large_to_decode_is_shown_by_the_small_picture_that_it_carries(file, monkeypatch):
+    view = made.made_view(5, (800, 600))
+    out = io.BytesIO()
+    view.info["thumbnails"] = [200]
+    pillow_heif.from_pillow(view).save(out)
+    path = file(out.getvalue(), "P5_0001.heic")
+    monkeypatch.setattr(decode, "MOST_WORKING_BYTES", 3 << 20)  # 800 x 600 take 6 MiB and more
+
+    facts = pictures.inspect(path)
+    preview = made.opened(pictures.upright_preview(path))
+
+    assert (facts.width, facts.height, facts.viewable) == (800, 600, True)
+    assert [warning.code for warning in facts.warnings] == ["too-large-to-decode"]
+    assert "its preview is the small picture that it carries" in facts.warnings[0].message
+    assert preview.size == (200, 150)
+    difference = ImageChops.difference(preview.convert("L"), view.convert("L").resize((200, 150)))
+    assert ImageStat.Stat(difference).mean[0] < 6
+    with pytest.raises(PictureNotReadable, match="far too large"):
+        pictures.upright_array(path)  # marks are counted in pixels of the whole picture
