@@ -8,12 +8,14 @@ import os
 import secrets
 from pathlib import Path
 
-PART = ".rivetbook-part-"  # names of files that are still being written begin so
+# Names of files that are still being written begin so: those of an import or a repair, which take turns, and
+# those of files that follow their rows, which only the one writer moves.
+PART, MOVED_PART = ".rivetbook-part-", ".rivetbook-moved-part-"
 
 
-def part_beside(target: Path) -> Path:
+def part_beside(target: Path, beginning: str = PART) -> Path:
     """Return a fresh temporary name in the target's folder, so that a rename stays on one disk."""
-    return target.with_name(f"{PART}{secrets.token_hex(8)}")
+    return target.with_name(f"{beginning}{secrets.token_hex(8)}")
 
 
 def flush_file(path: Path) -> None:
@@ -36,9 +38,9 @@ def flush_folder(folder: Path) -> None:
         os.close(handle)
 
 
-def write_whole(target: Path, content: bytes) -> None:
+def write_whole(target: Path, content: bytes, beginning: str = PART) -> None:
     """Put `content` at `target` whole or not at all, replacing what a program put there before."""
-    part = part_beside(target)
+    part = part_beside(target, beginning)
     try:
         with part.open("wb") as file:
             file.write(content)
@@ -52,7 +54,7 @@ def write_whole(target: Path, content: bytes) -> None:
     flush_folder(target.parent)
 
 
-def sweep_parts(folder: Path) -> None:
-    """Take away half-written files that a cut-off run left; call it only while no other run writes there."""
-    for part in folder.glob(f"{PART}*"):
+def sweep_parts(folder: Path, beginning: str = PART) -> None:
+    """Take away half-written files that a cut-off run left; call it only while no other run writes such there."""
+    for part in folder.glob(f"{beginning}*"):
         part.unlink(missing_ok=True)

@@ -106,7 +106,7 @@ def _files_there(folder: Path) -> list[str]:
         for here, folders, names in os.walk(folder / place):
             linked = [name for name in folders if (Path(here) / name).is_symlink()]
             for name in (*names, *linked):
-                if name != manifests.MANIFEST and not name.startswith(durable.PART):
+                if name != manifests.MANIFEST and not name.startswith((durable.PART, durable.MOVED_PART)):
                     found.append((Path(here) / name).relative_to(folder).as_posix())
     return found
 

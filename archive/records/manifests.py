@@ -14,7 +14,7 @@ from archive.records.changes import Look
 MANIFEST = "manifest-sha256.txt"
 
 
-def write_manifest(look: Look, folder: Path, place: str) -> None:
+def write_manifest(look: Look, folder: Path, place: str, *, part_begins: str = durable.PART) -> None:
     """Write the list of `place`, such as 'visits/2023-06-17 wendle-basin', if it says anything else than the records.
 
     A place that holds no originals has no list, and an empty folder goes with it.
@@ -28,7 +28,7 @@ def write_manifest(look: Look, folder: Path, place: str) -> None:
             manifest.parent.rmdir()
     elif not manifest.exists() or manifest.read_bytes() != content:
         manifest.parent.mkdir(parents=True, exist_ok=True)
-        durable.write_whole(manifest, content)
+        durable.write_whole(manifest, content, part_begins)
 
 
 def read_manifest(folder: Path, place: str) -> dict[str, str]:

@@ -78,10 +78,12 @@ def complete(writer: Writer, folder: Path) -> list[Move]:
     Call it in a writer's transaction, so that only one program does it.
     """
     moves = pending(writer)
+    touched = sorted({path.rpartition("/")[0] for m in moves for path in (m.from_path, m.to_path)})
+    for place in touched:
+        durable.sweep_parts(_at(folder, place), durable.MOVED_PART)
     gone = [m for m in moves if not move_file(_at(folder, m.from_path), _at(folder, m.to_path), m.sha256)]
-    touched = {path.rpartition("/")[0] for m in moves for path in (m.from_path, m.to_path)}
-    for place in sorted(touched):
-        write_manifest(writer, folder, place)
+    for place in touched:
+        write_manifest(writer, folder, place, part_begins=durable.MOVED_PART)
     writer._connection.execute(delete(t.pending_move))
     return gone
 
@@ -132,9 +134,8 @@ def _link(source: Path, target: Path, sha256: str) -> None:
                 if hashlib.file_digest(file, "sha256").hexdigest() != sha256:
                     raise
             return
-        part = durable.part_beside(
-            target
-        )  # a disk without second names, or one that says itself what is wrong
+        # A disk without second names, or one that says itself what is wrong.
+        part = durable.part_beside(target, durable.MOVED_PART)
         shutil.copy2(source, part)
         durable.flush_file(part)
         part.rename(target)

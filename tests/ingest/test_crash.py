@@ -72,7 +72,7 @@ def disturbed(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Disturbed]:
     done = subprocess.run(
         [sys.executable, driver, where / "card", where, str(MOMENTS)],
         cwd=TOP,
-        env={**os.environ, "PYTHONPATH": str(TOP)},
+        env={**os.environ, "PYTHONPATH": f"{TOP}{os.pathsep}{TOP / 'tests'}"},
         capture_output=True,
         text=True,
     )
