@@ -83,7 +83,7 @@ def agree(archive: Archive) -> list[str]:
     faults = ["moves are pending"] if archive.has_moves_to_complete() else []
     rows: dict[str, str] = {}
     with closing(sqlite3.connect(archive.folder / "archive.db")) as database:
-        for table in ("original", "removed_file"):
+        for table in ("original", "visit_file", "removed_file"):
             rows.update(database.execute(f"SELECT stored_path, sha256 FROM {table}").fetchall())
         faults += [f"broken key: {row}" for row in database.execute("PRAGMA foreign_key_check")]
     files = {name: sha for name, sha in files_in(archive.folder).items() if "manifest-sha256" not in name}

@@ -133,7 +133,8 @@ def visit_lines(visit: Visit) -> list[str]:
 
 def visit_file_line(file: VisitFile) -> str:
     """A film, voice note or GPS track of a visit in one line."""
-    return f"{file.file} ({_ROLES[file.role][0]}, {file.bytes / 1e6:,.1f} MB)"
+    size = f"{file.bytes / 1e6:,.1f} MB" if file.bytes >= 100_000 else f"{file.bytes / 1e3:,.0f} kB"
+    return f"{file.file} ({_ROLES[file.role][0]}, {size})"
 
 
 def clock_line(clock: Clock) -> str:

@@ -26,10 +26,13 @@ from archive.dimensions.tallying import add_tally
 from archive.dimensions.undoing import undo
 from archive.dimensions.verdicts import verdict_of
 from archive.errors import ActNotFound, FileGone, LeanedOn, RecordNotFound, RivetbookError
+from archive.ingest.importing import import_files
 from archive.kinds import thesaurus
 from archive.records import history, kinds, photos, sizes, subjects, verdicts, visits
 from archive.records.archive import Archive, open_archive
 from archive.records.entering import enter_kind, enter_subject, enter_visit, leave_out_kind, link_photos
+from archive.records.following import follow
+from archive.records.setting_clocks import put_clock_right
 
 
 @pytest.fixture
@@ -118,10 +121,31 @@ def something(archive: Archive, random: Random) -> None:
         lambda: right.amend_subject(archive, whose, kind=random.choice(["crane", "hut", "gantry wheel", ""])),
         lambda: enter_kind(archive, "gantry wheel", under="wheel", sizes=[f"tread {n} width"]),
         lambda: leave_out_kind(archive, "gantry wheel"),
+        lambda: put_clock_right(archive, visit, camera=None, ahead_s=random.choice([-3600, 0, 60, 4020])),
+        lambda: right.amend_visit(archive, visit, zone=random.choice(["Europe/Paris", "Europe/London"])),
     ]  # fmt: skip
     archive.begin_act()
     with suppress(RivetbookError):
         random.choice(deeds)()
+
+
+def walk(archive: Archive) -> Path:
+    """A GPS track of the morning of the first visit."""
+    points = "".join(
+        f"<trkpt lat='{52.5 + at / 1e4}' lon='-1.5'><time>2023-06-17T{hour:02}:{at:02}:00Z</time></trkpt>"
+        for hour in (8, 10)
+        for at in range(0, 20, 4)
+    )
+    file = archive.folder.with_name("walk.gpx")
+    file.write_text(f"<gpx><trk><trkseg>{points}</trkseg></trk></gpx>")
+    return file
+
+
+def stale_times(archive: Archive) -> list[str]:
+    """The photos whose times and places are other than follow from clocks and tracks now."""
+    with archive.change("Looked whether times and places follow") as writer:
+        follow(writer, [visit.key for visit in visits.all_visits(writer)])
+        return [str(row.after) for row in writer.touched()]
 
 
 def stale_verdicts(archive: Archive) -> list[str]:
@@ -152,15 +176,16 @@ def test_thirty_changes_and_as_many_undos_give_back_the_same_archive(
 ) -> None:
     random, folder = Random(seed), tmp_path_factory.mktemp("random days") / "wharf"
     with wharf_of_files(folder) as archive:
+        import_files(archive, [walk(archive)], visit=VISITS[0])
         before, files, first = records_in(folder), files_in(folder), len(acts(archive))
         while len(acts(archive)) < first + 30:
             something(archive, random)
         assert agree(archive) == []
-        assert stale_verdicts(archive) == []
+        assert stale_verdicts(archive) == stale_times(archive) == []
 
         for n in range(30):
             undo(archive)
-            assert n % 6 or stale_verdicts(archive) == []
+            assert n % 6 or stale_verdicts(archive) == stale_times(archive) == []
 
         assert records_in(folder) == before
         assert files_in(folder) == files
@@ -174,6 +199,7 @@ def test_undoing_at_random_is_done_whole_or_refused_with_the_acts_that_stand_in_
 ) -> None:
     random, folder = Random(seed), tmp_path_factory.mktemp("random undos") / "wharf"
     with wharf_of_files(folder) as archive:
+        import_files(archive, [walk(archive)], visit=VISITS[0])
         for _ in range(12):
             something(archive, random)
         for _ in range(12):
@@ -186,7 +212,7 @@ def test_undoing_at_random_is_done_whole_or_refused_with_the_acts_that_stand_in_
                 assert "taken back already" in str(refused) or "nothing left to take back" in str(refused)
             else:
                 assert agree(archive) == []
-                assert stale_verdicts(archive) == []
+                assert stale_verdicts(archive) == stale_times(archive) == []
                 undo(archive, acts(archive)[0].number)  # an undo is taken back too, which restores
             assert records_in(folder) == before
             assert files_in(folder) == files

@@ -207,10 +207,14 @@ def test_the_whole_corpus_comes_in_in_one_go_and_only_what_must_is_left_out(
 ):
     archive, report = whole
 
-    assert {Path(left.file).name for left in report.left_out} == {entry["name"] for entry in REFUSED}
+    must_not = {entry["name"] for entry in REFUSED}
+    left_out = {Path(left.file).name for left in report.left_out}
+    assert left_out <= must_not
+    beside = {kept.file for kept in report.kept_beside}  # a film is no picture, and is kept all the same
+    assert left_out | (beside & must_not) == must_not
     with archive.look() as look:
         held = photos.held_files(look)
-    assert set(held) == {entry["sha256"] for entry in IMPORTED}
+    assert {entry["sha256"] for entry in IMPORTED} <= set(held)
     for sha256, (size, path) in held.items():
         content = archive.path_of(path).read_bytes()
         assert (len(content), hashlib.sha256(content).hexdigest()) == (size, sha256), path
@@ -223,8 +227,8 @@ def test_what_the_records_say_of_each_is_what_was_read_of_it(whole: tuple[Archiv
         by_sum = {photo.picture.sha256: photo for photo in photos.all_photos(look)}
     for entry in IMPORTED:
         photo, read = by_sum.get(entry["sha256"]), read_metadata(file_of(entry))
-        if photo is None:
-            continue  # it came in as part of another photo
+        if photo is None or any(original.role == "sidecar" for original in photo.originals):
+            continue  # it came in as part of another photo, or a sidecar had a say as well
         for _, ours, _ in VALUES:
             assert getattr(photo, ours) == getattr(read, ours), (entry["name"], ours)
         assert photo.keywords == read.keywords
@@ -235,5 +239,5 @@ def test_importing_the_corpus_again_changes_nothing(whole: tuple[Archive, Import
     again = import_files(archive, [FOLDER / "files"], visit="The corpus")
 
     assert again.imported == again.kept_beside == []
-    assert len(again.already_held) == len(IMPORTED)
+    assert len(again.already_held) >= len(IMPORTED)
     assert len(again.left_out) == len(first.left_out)
