@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -10,14 +11,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from archive import pictures, wording
-from archive.dimensions.explaining import Explanation
+from archive.dimensions.explaining import Explanation, Stretch
 from archive.errors import CouldNotWrite, NotAccepted
 from archive.packs.contact_sheet import fitted, font
+from archive.packs.label_places import LabelPlaces
 from archive.records.archive import Archive
 from archive.records.names import name_key
 
 if TYPE_CHECKING:
     from PIL import Image
+    from PIL.ImageDraw import ImageDraw
 
     from archive.photogrammetry.marks import Array
 
@@ -26,7 +29,8 @@ _READ_PX, _SHOWN_PX, _STRAIGHT_PX = 4000, 1400, 900
 _GAP_PX, _TEXT_PX, _NAME_PX = 24, 26, 20
 _PAPER, _INK = (255, 255, 255), (20, 20, 20)
 _KNOWN, _ASKED, _DARK = (80, 200, 255), (255, 190, 60), (0, 0, 0)
-_MARK_PX = 7
+_MARK_PX, _LINE_PX, _STROKE_PX = 7, 5, 3
+_LEAST_WIDE_PX = 360  # of the straightened picture, so that what is written on it has room
 
 
 def write_check_picture(archive: Archive, explanation: Explanation, file: Path) -> None:
@@ -136,8 +140,11 @@ def _straightened(
         _STRAIGHT_PX,
     )
     on_plane = places_in_plane(explanation.plane.places_mm, known_px, every_px, explanation.lens)
-    shown = Image.fromarray(straight.picture)
-    there = dict(zip(places, straight.px_of(on_plane), strict=True))
+    plane = Image.fromarray(straight.picture)
+    shown = Image.new("RGB", (max(plane.width, _LEAST_WIDE_PX), plane.height), _DARK)
+    beside = (shown.width - plane.width) // 2
+    shown.paste(plane, (beside, 0))
+    there = dict(zip(places, straight.px_of(on_plane) + np.array([beside, 0]), strict=True))
     _draw_over(shown, explanation, there, names=False)
     return shown
 
@@ -145,30 +152,70 @@ def _straightened(
 def _draw_over(
     shown: Image.Image, explanation: Explanation, places: Mapping[str, Array], *, names: bool
 ) -> None:
-    """Draw known and asked stretches with what they come to, and every mark."""
-    from PIL import ImageDraw
+    """Draw known and asked stretches with what they come to, and every mark; texts keep off all of these."""
+    from PIL.ImageDraw import Draw
 
-    draw, texts = ImageDraw.Draw(shown), []
-    for each in explanation.stretches:
+    draw, room = Draw(shown), LabelPlaces(shown.width, shown.height)
+    at = {mark.name: tuple(places[name_key(mark.name)].tolist()) for mark in explanation.marks}
+    for x, y in at.values():
+        room.keep_off(x, y, _MARK_PX)
+    texts = _draw_stretches(draw, room, explanation, places)
+    for x, y in at.values():
+        for ink, width in ((_DARK, 5), (_PAPER, 2)):
+            draw.line((x - _MARK_PX, y, x + _MARK_PX, y), fill=ink, width=width)
+            draw.line((x, y - _MARK_PX, x, y + _MARK_PX), fill=ink, width=width)
+    if names:
+        texts += [_Text(x, y, name, _PAPER) for name, (x, y) in at.items()]
+    for text in texts:
+        _write(draw, room, text)
+
+
+def _draw_stretches(
+    draw: ImageDraw, room: LabelPlaces, explanation: Explanation, places: Mapping[str, Array]
+) -> list[_Text]:
+    """Draw the asked stretch and over it the known ones, which may be part of it; returns what is to be written."""
+    texts = []
+    for each in sorted(explanation.stretches, key=lambda each: not each.is_asked):
         start, end = places.get(name_key(each.start)), places.get(name_key(each.end))
         if start is None or end is None:
             continue
+        (x1, y1), (x2, y2) = start.tolist(), end.tolist()
         colour = _ASKED if each.is_asked else _KNOWN
-        line = (*start.tolist(), *end.tolist())
-        draw.line(line, fill=_DARK, width=6)
-        draw.line(line, fill=colour, width=3)
-        text = each.text
-        if each.is_asked and explanation.model_text is not None:
-            text += f"; on the model {explanation.model_text}"
-        texts.append(((start + end) / 2, text, colour))
-    for mark in explanation.marks:
-        x, y = places[name_key(mark.name)].tolist()
-        for colour, width in ((_DARK, 5), (_PAPER, 2)):
-            draw.line((x - _MARK_PX, y, x + _MARK_PX, y), fill=colour, width=width)
-            draw.line((x, y - _MARK_PX, x, y + _MARK_PX), fill=colour, width=width)
-        if names:
-            texts.append((np.array([x + 8, y + 8]), mark.name, _PAPER))
-    for at, text, colour in texts:
-        set_in = font(_NAME_PX)
-        left = max(0.0, min(float(at[0]), shown.width - set_in.getlength(text) - 3))
-        draw.text((left, float(at[1])), text, fill=colour, font=set_in, stroke_width=3, stroke_fill=_DARK)
+        for ink, width in ((_DARK, 6), (colour, 3)):
+            draw.line((x1, y1, x2, y2), fill=ink, width=width)
+        room.keep_off_line((x1, y1), (x2, y2), _LINE_PX)
+        texts.append(_Text((x1 + x2) / 2, (y1 + y2) / 2, _said(each, explanation.model_text), colour))
+    return texts
+
+
+@dataclass(frozen=True, slots=True)
+class _Text:
+    """A text, and the point (px) that it stands by."""
+
+    x_px: float
+    y_px: float
+    says: str
+    colour: tuple[int, int, int]
+
+
+def _said(stretch: Stretch, model_text: str | None) -> str:
+    """What is written along a stretch: its size, and under an asked one what that is on the model."""
+    if stretch.is_asked and model_text is not None:
+        return f"{stretch.text}\non the model {model_text}"
+    return stretch.text
+
+
+def _write(draw: ImageDraw, room: LabelPlaces, text: _Text) -> None:
+    set_in = font(_NAME_PX)
+    left, top, right, bottom = draw.multiline_textbbox(
+        (0, 0), text.says, font=set_in, stroke_width=_STROKE_PX
+    )
+    place = room.place(text.x_px, text.y_px, right - left, bottom - top)
+    draw.multiline_text(
+        (place.left - left, place.top - top),
+        text.says,
+        fill=text.colour,
+        font=set_in,
+        stroke_width=_STROKE_PX,
+        stroke_fill=_DARK,
+    )
