@@ -24,7 +24,7 @@ __all__ = [
     "places",
     "reads",
     "scale",
-    "shares",
+    "share_list",
     "size",
 ]
 
@@ -157,14 +157,6 @@ _OF_ITSELF = {
     "disagreement": "readings that disagree",
 }
 _OF_SOMETHING = {"offset": "offset", "scale": "scale error", "day": "error of the day", "scatter": "scatter"}
-
-
-def shares(parts: Iterable[tuple[str, str, float]], *, most: int = 4) -> str:
-    """Return where the doubt comes from: "62 % rounding of the reading, 30 % the tape's offset".
-
-    Takes what `causes` takes.
-    """
-    return share_list(causes(parts, most=most))
 
 
 def share_list(named: Iterable[tuple[str, float]]) -> str:

@@ -157,7 +157,7 @@ def test_a_probability_is_said_in_words(probability, said):
 
 
 def test_where_the_doubt_comes_from_is_said_by_share():
-    said = wording.shares(
+    causes = wording.causes(
         [
             ("offset", "the long tape", 0.30),
             ("rounding", "", 0.62),
@@ -167,15 +167,18 @@ def test_where_the_doubt_comes_from_is_said_by_share():
         ],
         most=2,
     )
-    assert said == "62 % rounding of the reading, 30 % the long tape's offset, 8 % the rest"
+    assert (
+        wording.share_list(causes)
+        == "62 % rounding of the reading, 30 % the long tape's offset, 8 % the rest"
+    )
 
 
 def test_marks_are_taken_together_and_crumbs_left_out():
     assert (
-        wording.shares([("mark", "", 0.4), ("mark", "", 0.597), ("lens", "", 0.003)])
+        wording.share_list(wording.causes([("mark", "", 0.4), ("mark", "", 0.597), ("lens", "", 0.003)]))
         == "100 % placing of the marks"
     )
-    assert wording.shares([]) == ""
+    assert wording.share_list(wording.causes([])) == ""
 
 
 def test_a_grade_that_needs_it_is_explained():

@@ -176,9 +176,7 @@ def _tell(entered: Entered, dry_run: bool) -> None:
         known = wording.size("length", size.derived.value_mm, interval)
         other = wording.other_system("length", size.derived.value_mm, interval)
         click.echo(f"{size.dimension.label} of {size.dimension.subject}: {known} ({other}), worked out.")
-        click.echo(
-            f"  Its doubt: {wording.shares([(s.kind, '', share) for s, share in size.known.shares()])}."
-        )
+        click.echo(f"  Its doubt: {size.doubt}.")
         for warning in size.derived.warnings:
             click.echo(f"  {warning.message}")
     for mark in entered.snapped:

@@ -96,11 +96,10 @@ def _reading_row(reading: Reading) -> tuple[str, ...]:
 def gaps(found: Gaps) -> None:
     """How the sizes of a build or a subject stand."""
     click.echo(f"{found.asked}: {_judged_by(found)}.")
-    open_ones = [*found.standing("missing"), *found.standing("too rough")]
     several = len({gap.subject for gap in found.gaps}) > 1
     show.table(
         ("Size", "How it stands", "Known to", "Would do", "On the model", "What would mend it"),
-        [_gap_row(gap, found, several) for gap in open_ones],
+        [_gap_row(gap, found, several) for gap in found.open],
         nothing="Nothing is missing, and all sizes are known well enough."
         if found.gaps
         else "No sizes are asked for: it has no kind and nothing was measured. Ask for one with --want LABEL PRECISION",

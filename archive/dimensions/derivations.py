@@ -8,10 +8,12 @@ from pathlib import Path
 from typing import Any
 
 from archive.dimensions import solving
+from archive.dimensions.doubts import doubt_in_words
 from archive.dimensions.marking import PlacedMark, mark_names, place_marks
 from archive.dimensions.methods import marks_named
 from archive.dimensions.readings import SPANS, identity_of
 from archive.dimensions.sheets import AskedSize, NamedSize, Sheet, read_sheet
+from archive.dimensions.trust import Tools
 from archive.errors import FileNotThere, MarksNotUsable, NotAccepted, NotWorkedOut, SheetNotUnderstood
 from archive.lengths import quantity_of
 from archive.metrology.sources import Doubtful
@@ -29,12 +31,16 @@ _LARGEST_SHEET = 1_000_000  # bytes
 
 @dataclass(frozen=True, slots=True)
 class SizeWorkedOut:
-    """One asked size: the reading that it became, and the best figure of its size with it."""
+    """One asked size: the reading that it became, and the best figure of its size with it.
+
+    `known` is the reading with its sources, `doubt` their shares in words, `replaces` the reading that it replaces.
+    """
 
     dimension: Dimension
     reading: Reading
     derived: Derived
     known: Doubtful
+    doubt: str
     estimate: Estimate
     replaces: str | None
 
@@ -313,7 +319,7 @@ class _Entering:
         by_id = {r.id: r for r in self._readings_of(derivation)}
         ledgers = sizes.reading_ledgers(self._writer, [r.key for r in by_id.values()])
         estimates = sizes.estimates_of(self._writer, dimensions)
-        told = []
+        told, tools = [], Tools(self._writer)
         for part, dimension, came in zip(
             derivation.recipe["asked"],
             dimensions,
@@ -328,6 +334,7 @@ class _Entering:
                     reading,
                     came.derived,
                     ledgers[reading.key],
+                    doubt_in_words(ledgers[reading.key], tools),
                     estimates[dimension.key],
                     reading.replaces,
                 )

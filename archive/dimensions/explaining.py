@@ -261,7 +261,7 @@ class _Derived:
             if kept is not None:
                 by = recipes.derivation_named(self._look, kept.derivation)
                 told.append(
-                    f"The lens's distortion was taken out, as it was found from {by.photo or 'a photo'}."
+                    f"The lens's distortion was taken out, as it was found from {by.photo or 'a photo that was taken out since'}."
                 )
         return told
 

@@ -18,6 +18,7 @@ from archive.dimensions.standards import (
     half_width,
 )
 from archive.dimensions.verdicts import judge_touched
+from archive.dimensions.worked_out import NO_LONGER_SOLVES
 from archive.errors import NotAccepted, RecordNotFound, SeveralMatch
 from archive.kinds import Thesaurus, thesaurus
 from archive.lengths import parse_limit, parse_quantity, quantity_of
@@ -29,7 +30,7 @@ from archive.records.things import Build, Subject, WantedSize
 from archive.scales import Scale, parse_scale
 from archive.wording import is_wider
 
-ENOUGH, ROUGH, MISSING = "enough", "too rough", "missing"
+ENOUGH, ROUGH, STALE, MISSING = "enough", "too rough", "no longer solves", "missing"
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +69,11 @@ class Gaps:
     def standing(self, stands: str) -> tuple[Gap, ...]:
         """Those that stand so."""
         return tuple(gap for gap in self.gaps if gap.stands == stands)
+
+    @property
+    def open(self) -> tuple[Gap, ...]:
+        """Those with which something is left to do."""
+        return tuple(gap for gap in self.gaps if gap.stands in (MISSING, STALE, ROUGH))
 
 
 def gaps_of(archive: Archive, asked: str, *, at: Scale | None = None) -> Gaps:
@@ -250,12 +256,17 @@ def _gap(
     if decided is not None and decided.decision in (HAS_NONE, NOT_NEEDED):
         return Gap(subject.name, label, quantity, decided.decision, best, None, None, precision, None)
     if best is None or best.estimate is None:
-        mend = workshop.for_missing(quantity, lines[0].dimension if lines else None)
-        return Gap(subject.name, label, quantity, MISSING, None, None, None, precision, mend)
+        missing = workshop.for_missing(quantity, lines[0].dimension if lines else None)
+        return Gap(subject.name, label, quantity, MISSING, None, None, None, precision, missing)
     allowed = allowed_for(decided, standard, best.estimate)
     half = half_width(best.estimate)
-    rough = is_wider(half, allowed) or best.estimate.agree is False
-    stands, mend_it = (ROUGH, workshop.best_for(best, allowed)) if rough else (ENOUGH, None)
+    stale = next((w for w in best.estimate.warnings if w.code == NO_LONGER_SOLVES), None)
+    if stale is not None:
+        stands, mend_it = STALE, Mend("recipe", stale.message)
+    elif is_wider(half, allowed) or best.estimate.agree is False:
+        stands, mend_it = ROUGH, workshop.best_for(best, allowed)
+    else:
+        stands, mend_it = ENOUGH, None
     return Gap(subject.name, label, quantity, stands, best, half, allowed, precision, mend_it)
 
 
@@ -264,7 +275,7 @@ def _half_width(line: SizeLine) -> float:
     return half_width(line.estimate)
 
 
-_ORDER: Mapping[str, int] = {MISSING: 0, ROUGH: 1, ENOUGH: 2, NOT_NEEDED: 3, HAS_NONE: 4}
+_ORDER: Mapping[str, int] = {MISSING: 0, STALE: 1, ROUGH: 2, ENOUGH: 3, NOT_NEEDED: 4, HAS_NONE: 5}
 
 
 def _what_matters(gap: Gap) -> tuple[int, float]:

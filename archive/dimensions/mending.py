@@ -32,7 +32,7 @@ _NO_MEND = "Read it once more."
 class Mend:
     """One thing to do. `half_width` is what would then be left of the doubt (95 %), None where nobody can say."""
 
-    way: str  # 'photo', 'reading', 'check', 'another reading'
+    way: str  # 'photo', 'reading', 'check', 'another reading', 'recipe'
     sentence: str
     half_width: float | None = None
     photo: str | None = None

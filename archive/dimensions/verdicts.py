@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from archive.dimensions.standards import HAS_NONE, NOT_NEEDED, Standard, allowed_for, half_width
+from archive.dimensions.worked_out import NO_LONGER_SOLVES
 from archive.kinds import Thesaurus, thesaurus
 from archive.records import kinds, sizes, subjects, verdicts, wants
 from archive.records.changes import Look, Writer
@@ -43,7 +44,7 @@ def verdict_of(look: Look, subject: Subject, words: Thesaurus) -> Verdict | None
         best = _best(known[key])
         want = decided.get(key)
         by_scale = best.quantity == "length" and (want is None or want.precision_constant is None)
-        if best.agree is False:
+        if best.agree is False or any(w.code == NO_LONGER_SOLVES for w in best.warnings):
             unfit += 1
         elif by_scale:
             roughest = max(roughest, half_width(best))

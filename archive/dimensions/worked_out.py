@@ -11,6 +11,8 @@ from archive.records import recipes, sizes
 from archive.records.changes import Look
 from archive.records.things import Reading, Warned
 
+NO_LONGER_SOLVES = "no-longer-solves"
+
 
 @dataclass(frozen=True, slots=True)
 class WorkedOut:
@@ -49,6 +51,6 @@ def _stale(reading: Reading, result: Mapping[str, Any]) -> Warned | None:
     if result["why"] is None:
         return None
     return Warned(
-        "no-longer-solves",
+        NO_LONGER_SOLVES,
         f"How {reading.as_written} was worked out no longer solves: {result['why']} The figure is the last one that did.",
     )

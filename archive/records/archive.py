@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from types import TracebackType
+from typing import Any, NamedTuple
 
 from archive.errors import (
     ArchiveBusy,
@@ -18,11 +19,24 @@ from archive.errors import (
 )
 from archive.records import folder as folders
 from archive.records import migrate, moving, sqlite
+from archive.records import tables as t
 from archive.records.changes import Look, Writer, next_act, note_change, plain_refusals
 
 
+class Followed(NamedTuple):
+    """A recipe or a reading that an act has changed: its row before and after."""
+
+    table: str
+    row_id: int
+    before: Mapping[str, Any]
+    after: Mapping[str, Any]
+
+
 class Archive:
-    """One archive, opened through one door. `act` groups the transactions of one command."""
+    """One archive, opened through one door. `act` groups the transactions of one command.
+
+    `followed` are the recipes and readings that were there before the act and that it has changed so far.
+    """
 
     def __init__(
         self,
@@ -40,6 +54,7 @@ class Archive:
         self.settings = folders.read_settings(folder)
         self.set_aside: Path | None = None
         self.notices: list[str] = []
+        self.followed: list[Followed] = []
         self._wait_seconds = wait_seconds
         self._act: int | None = None
         self._copies = copies
@@ -74,6 +89,7 @@ class Archive:
                 noted = note_change(writer, act=act, door=self.door, sentence=sentence, undoes=undoes)
             if noted is not None:  # only now: a commit that failed has not used the number up
                 self._act = act
+                self.followed += _followed(writer)
         if moves:
             self.complete_moves()
 
@@ -100,6 +116,7 @@ class Archive:
     def begin_act(self) -> None:
         """Let the next change be an act of its own: for doors that serve more than one command."""
         self._act = None
+        self.followed = []
 
     def close(self) -> None:
         """Fold the log into the database file, so that the folder can be copied plainly."""
@@ -122,6 +139,16 @@ class Archive:
     def _plain_refusals(self) -> Iterator[None]:
         with plain_refusals(str(self.folder), self._wait_seconds):
             yield
+
+
+def _followed(writer: Writer) -> list[Followed]:
+    return [
+        Followed(row.table, row.row_id, row.before, row.after)
+        for row in writer.touched()
+        if row.table in (t.derivation.name, t.reading.name)
+        and row.before is not None
+        and row.after is not None
+    ]
 
 
 def open_archive(folder: Path, *, door: str = "Python", wait_seconds: float = 30) -> Archive:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 from flask import render_template, request, session
 
-from archive.dimensions.gaps import MISSING, ROUGH, gaps_of
+from archive.dimensions.gaps import gaps_of
 from archive.dimensions.overview import SubjectSizes, by_part, sizes_of_subject, with_doubts
 from archive.dimensions.readings import GRADES, SPANS
 from archive.dimensions.standards import HAS_NONE, NOT_NEEDED
@@ -66,7 +66,7 @@ def subject_page(subject_id: str, entered: Entered | None = None) -> str:
         scale_complaint=complaint,
         tallies=tallies_of(archive(), subject.id),
         standard=judged.standard,
-        open_sizes=[*judged.standing(MISSING), *judged.standing(ROUGH)],
+        open_sizes=judged.open,
         closed_sizes=[*judged.standing(NOT_NEEDED), *judged.standing(HAS_NONE)],
         instruments=tools,
         evidence=[(names[photo.id], photo) for photo in shown],

@@ -18,6 +18,8 @@ from wendle_basin import new_archive
 from archive.carried import carried_folder
 from archive.dimensions import putting_right as right
 from archive.dimensions.derivations import Entered, enter
+from archive.dimensions.following import what_followed
+from archive.dimensions.gaps import gaps_of
 from archive.dimensions.marking import marks_of_photo, put_mark
 from archive.dimensions.overview import SizeLine, sizes_of
 from archive.dimensions.readings import record_reading
@@ -343,6 +345,29 @@ def test_a_recipe_that_no_longer_solves_keeps_the_change_and_the_figure_and_says
     assert figure(hut, "door height") == before
 
 
+def test_what_followed_from_an_act_is_told_and_what_no_longer_solves_with_the_reason(hut: Archive) -> None:
+    entered(hut, wall(DOOR))
+    x, y = place(FRONT, POINTS["b"])
+    assert what_followed(hut) == []  # the sheet itself tells what it came to
+
+    hut.begin_act()
+    put_mark(hut, FRONT, "b", x + 5, y)
+    (anew,) = what_followed(hut)
+    assert re.fullmatch(r"Worked out anew: door height of Weighbridge hut: 17\d\d mm ± \d+ mm\.", anew)
+
+    hut.begin_act()
+    put_mark(hut, FRONT, "b", *place(FRONT, POINTS["a"]))
+    (stale,) = what_followed(hut)
+    assert stale.startswith(
+        f"door height of Weighbridge hut can no longer be worked out from {FRONT}.jpg: In the rectangle, marks 'a' and 'b' "
+    )
+    assert stale.endswith("The figures stay as they were.")
+
+    hut.begin_act()
+    put_mark(hut, FRONT, "elsewhere", 3.0, 4.0)
+    assert what_followed(hut) == []
+
+
 def test_a_known_size_without_a_figure_leaves_what_was_worked_out_from_it(hut: Archive) -> None:
     entered(hut, wall(DOOR))
     before = figure(hut, "door height")
@@ -365,6 +390,10 @@ def test_a_photo_that_is_taken_out_leaves_the_figures_that_came_from_it(hut: Arc
     right.remove_photos(hut, [FRONT])
     assert figure(hut, "door height") == before
     assert "Its photo was taken out" in warned(hut, "door height")["no-longer-solves"]
+    (gap,) = gaps_of(hut, HUT).standing("no longer solves")
+    assert (gap.label, gap in gaps_of(hut, HUT).open) == ("door height", True)
+    assert gap.mend is not None
+    assert "Its photo was taken out" in gap.mend.sentence
     undo(hut)
     assert "no-longer-solves" not in warned(hut, "door height")
     assert len(marks_of_photo(hut, FRONT).marks) == len(POINTS)

@@ -80,10 +80,10 @@ HIT = ["subject", "kind", "photos", "sizes", "in_range_probability", "score"]
 
 
 def told(*words: str, status: int = 0) -> dict[str, Any]:
-    """The one document that a command prints, and nothing beside it."""
+    """The one document that a command prints, and nothing beside it but what a change did to worked-out sizes."""
     result = run(*words, "--json")
     assert result.exit_code == status, result.output
-    assert result.stderr == ""
+    assert all(line.startswith("Worked out anew: ") for line in result.stderr.splitlines())
     document: dict[str, Any] = json.loads(result.stdout)
     assert document["format"] == 1
     return document
