@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from archive.dimensions.lines import LinesRecorded
     from archive.dimensions.overview import SizeLine, SubjectSizes
     from archive.dimensions.readings import Recorded
-    from archive.ingest.importing import ImportReport, KeptBeside
+    from archive.ingest.report import ImportReport, KeptBeside
     from archive.packs.writing import PackReport
     from archive.records.finding import PhotoCard
     from archive.records.fixity import Finding, Verified

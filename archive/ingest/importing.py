@@ -9,13 +9,11 @@ from __future__ import annotations
 
 import os
 import time
-from collections import Counter, deque
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from concurrent.futures import Future, ThreadPoolExecutor
+from collections import deque
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import Future
 from contextlib import ExitStack, contextmanager
-from dataclasses import dataclass, field
-from datetime import date
-from itertools import pairwise
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -24,28 +22,27 @@ from archive.errors import (
     ArchiveReadOnly,
     CouldNotWrite,
     ImportCutShort,
-    NotAccepted,
     PictureNotReadable,
-    RecordNotFound,
     SourceNotRead,
 )
 from archive.ingest import previews
+from archive.ingest.choosing_visit import days_of, visit_for
+from archive.ingest.drawing import Drawing
 from archive.ingest.gpx import read_track
-from archive.ingest.hints import hint
+from archive.ingest.hints import hint, look_alike_hints, other_trip_hints
 from archive.ingest.pages import add_pages, has_pages, on_page, paper
 from archive.ingest.previews import Drawn
+from archive.ingest.report import FileWarning, Held, Hint, ImportReport, KeptBeside
 from archive.ingest.safe_copy import copy_to_part, hash_file, settle
 from archive.ingest.sources import LeftOut
 from archive.ingest.survey import FileSeen, Surveyed, survey
-from archive.records import durable, originals, photos, visits
+from archive.records import durable, originals, photos
 from archive.records.archive import Archive
 from archive.records.changes import Writer
-from archive.records.entering import this_machines_zone
 from archive.records.folder import path_key
 from archive.records.following import FROM_FILE, follow
-from archive.records.look_alikes import keep_fingerprints, same_pictures
+from archive.records.look_alikes import keep_fingerprints
 from archive.records.manifests import MANIFEST
-from archive.records.names import has_id_form
 from archive.records.one_at_a_time import taking_turns
 from archive.records.photos import stem_of
 from archive.records.things import Original, Photo, Visit
@@ -54,83 +51,6 @@ from archive.records.visit_files import add_visit_files
 
 # A transaction flushes the disk: one for many photos costs little, and a crash repeats only these.
 _BATCH = 50
-_FEW, _LISTED = 3, 12  # hints of one sort that are told in full, and files named after them
-_TRIPS_APART_DAYS = 14  # photos further apart than this are hardly of one trip
-
-
-@dataclass(frozen=True, slots=True)
-class FileWarning:
-    """Something about one imported file that the person should know of."""
-
-    file: str
-    code: str
-    message: str
-
-
-@dataclass(frozen=True, slots=True)
-class Hint:
-    """What is likely of one imported photo, and what may be done about it."""
-
-    file: str
-    code: str
-    message: str
-
-
-@dataclass(frozen=True, slots=True)
-class Held:
-    """A file whose very bytes the archive has already."""
-
-    file: str
-    stored_path: str
-
-
-@dataclass(frozen=True, slots=True)
-class KeptBeside:
-    """A file that is kept as another original of the photo that it came with, or beside the visit's photos.
-
-    `role` is raw, film, sound, track, sidecar or edit; `photo` is None for what came with no photo.
-    """
-
-    file: str
-    role: str
-    photo: str | None
-
-
-@dataclass(slots=True)
-class ImportReport:
-    """What an import did: every file it was given is in one of the first four lists."""
-
-    visit: Visit | None = None
-    visit_was_made: bool = False
-    imported: list[str] = field(default_factory=list)
-    kept_beside: list[KeptBeside] = field(default_factory=list)
-    already_held: list[Held] = field(default_factory=list)
-    left_out: list[LeftOut] = field(default_factory=list)
-    warnings: list[FileWarning] = field(default_factory=list)
-    hints: list[Hint] = field(default_factory=list)
-    placed_by_track: int = 0  # photos that were given a place by a GPS track
-    seconds: float = 0.0
-
-    @property
-    def few_hints(self) -> list[Hint]:
-        """The hints, but of each sort only the first few: a folder of copies is told once, not a thousand times."""
-        told: Counter[str] = Counter()
-        few: list[Hint] = []
-        for each in self.hints:
-            told[each.code] += 1
-            if told[each.code] <= _FEW:
-                few.append(each)
-        for code, number in told.items():
-            if number > _FEW:
-                of_it = [each.file for each in self.hints if each.code == code][_FEW:]
-                listed = ", ".join(of_it[:_LISTED]) + (" and others" if len(of_it) > _LISTED else "")
-                few.append(Hint(f"{len(of_it)} more", code, f"The same goes for {listed}."))
-        return few
-
-    @property
-    def has_doubts(self) -> bool:
-        """Whether files were left out or are doubtful."""
-        return bool(self.left_out or self.warnings)
 
 
 Progress = Callable[[str, int, int], None]
@@ -190,7 +110,7 @@ def import_files(
         with (
             taking_turns(archive),
             _told_how_far(archive, report, len(found)),
-            _Drawing(workers or min(4, os.cpu_count() or 1)) as drawing,
+            Drawing(workers or min(4, os.cpu_count() or 1)) as drawing,
         ):
             drawings = [each for each in found if has_pages(each.facts)]
             given: deque[Surveyed | FileSeen] = deque(
@@ -221,31 +141,6 @@ def _told_how_far(archive: Archive, report: ImportReport, of: int) -> Iterator[N
         raise refusal from error
 
 
-class _Drawing:
-    """Makes pictures small beside the copying, or, where there is one worker, when asked for."""
-
-    def __init__(self, workers: int) -> None:
-        self._pool = ThreadPoolExecutor(workers) if workers > 1 else None
-
-    def __enter__(self) -> _Drawing:
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        if self._pool is not None:
-            self._pool.shutdown(cancel_futures=True)
-
-    def begin(self, picture: Path, page: int) -> Future[Drawn]:
-        """Begin to make one small."""
-        if self._pool is not None:
-            return self._pool.submit(previews.drawn, picture, page)
-        done: Future[Drawn] = Future()
-        try:
-            done.set_result(previews.drawn(picture, page))
-        except PictureNotReadable as error:
-            done.set_exception(error)
-        return done
-
-
 @dataclass(slots=True)
 class _Ready:
     """A photo whose files are in their places and not yet recorded; `of` is the held picture that they join, if any."""
@@ -265,10 +160,10 @@ class _Import:
         visit: str | None,
         given: deque[Surveyed | FileSeen],
         report: ImportReport,
-        drawing: _Drawing,
+        drawing: Drawing,
     ) -> None:
         self._archive, self._asked, self._report, self._drawing = archive, visit, report, drawing
-        self._given, self._days = given, _days_of(given)
+        self._given, self._days = given, days_of(given)
         self._waiting: list[_Ready] = []
         self._waiting_loose: list[Original] = []
         self._new: list[int] = []  # keys of the photos that came in
@@ -295,9 +190,9 @@ class _Import:
             # Also when the disk is full or the person stops it: what is copied is kept.
             self._finish_batch()
             originals.write_manifests(self._archive)  # also those that an import left undone that was cut off
-        self._report.hints += _look_alikes(self._archive, self._new)
+        self._report.hints += look_alike_hints(self._archive, self._new)
         if self._report.visit_was_made and self._asked is None:
-            self._report.hints += _other_trip(self._archive, self._new)
+            self._report.hints += other_trip_hints(self._archive, self._new)
         progress("Importing", many, many)
 
     def _take(self, each: Surveyed) -> None:
@@ -362,7 +257,7 @@ class _Import:
     def _visits_place(self) -> str:
         """The folder of the visit, which is found or made at the first call."""
         if self._report.visit is None:
-            self._report.visit, self._report.visit_was_made = _visit_for(
+            self._report.visit, self._report.visit_was_made = visit_for(
                 self._archive, self._asked, self._days
             )
         return f"visits/{self._report.visit.folder}"
@@ -467,49 +362,6 @@ def _take_pages(
                 report.hints.append(Hint(each.picture.source.name, "more-pages", message))
 
 
-def _look_alikes(archive: Archive, keys: Sequence[int]) -> list[Hint]:
-    """Say of each photo that came in which other holds the same picture: the largest of them."""
-    if not keys:
-        return []
-    with archive.look() as look:
-        found = same_pictures(look, keys)
-        wanted = {*found, *(other for others in found.values() for other in others)}
-        known = {photo.key: photo for photo in photos.photos_by_key(look, wanted)}
-    hints = []
-    for key, others in found.items():
-        largest = max((known[other] for other in others), key=lambda photo: (_pixels(photo), -photo.key))
-        hints.append(Hint(known[key].file, "look-alike", _looks_like(known[key], largest)))
-    return hints
-
-
-def _other_trip(archive: Archive, keys: Sequence[int]) -> list[Hint]:
-    """Say which photos were taken so long after the rest that nobody need have meant one visit."""
-    with archive.look() as look:
-        new = photos.photos_by_key(look, keys)
-    taken = sorted((date.fromisoformat(photo.taken[:10]), photo.file) for photo in new if photo.taken)
-    gaps = [(later[0] - earlier[0]).days for earlier, later in pairwise(taken)]
-    if not gaps or max(gaps) < _TRIPS_APART_DAYS:
-        return []
-    first = gaps.index(max(gaps)) + 1
-    others = _counted(len(taken) - first - 1, "other", "others")
-    message = (
-        f"It {f'and {others} were' if others else 'was'} taken {max(gaps)} days after the rest. If that was another "
-        "trip: rivetbook photo move PHOTO... --to VISIT; or take this import back with rivetbook undo, and bring "
-        "each trip in by itself with --visit NAME."
-    )
-    return [Hint(taken[first][1], "other-trip", message)]
-
-
-def _looks_like(photo: Photo, other: Photo) -> str:
-    where = other.file if other.visit_key == photo.visit_key else f"{other.visit}/{other.file}"
-    better = "; that one is larger, and better to measure on" if _pixels(other) > _pixels(photo) else ""
-    return f"It looks like {where} ({other.width} × {other.height}){better}. Both are kept."
-
-
-def _pixels(photo: Photo) -> int:
-    return (photo.width or 0) * (photo.height or 0)
-
-
 def _fingerprint(drawn: Drawn | PictureNotReadable | None) -> str:
     return drawn.fingerprint if isinstance(drawn, Drawn) else ""
 
@@ -547,45 +399,6 @@ def _sweep(archive: Archive) -> None:
     """Take away half-written files that a cut-off import left, whichever visit it was for."""
     for folder in (*(archive.folder / "visits").glob("*/"), archive.folder / "previews"):
         durable.sweep_parts(folder)
-
-
-def _days_of(given: Iterable[Surveyed | FileSeen]) -> tuple[str, str] | None:
-    """The first and the last day of the photos that say theirs."""
-    days = sorted(
-        each.metadata.taken[:10] for each in given if isinstance(each, Surveyed) and each.metadata.taken
-    )
-    return (days[0], days[-1]) if days else None
-
-
-def _visit_for(archive: Archive, asked: str | None, days: tuple[str, str] | None) -> tuple[Visit, bool]:
-    """Find the visit, or make it; a visit that has no days yet is given the photos'."""
-    name = asked if asked is not None else _name_after(days)
-    with archive.look() as look:
-        held = visits.find_visit(look, name)
-    if held is not None:
-        if held.first_day is None and days is not None:
-            with archive.change(f"Gave the visit {held.name} the days of its photos") as writer:
-                held = visits.give_days(writer, held, *days)
-        return held, False
-    if has_id_form(name):
-        raise RecordNotFound("visit", name)  # who writes an id means a visit that is there
-    with archive.change(f"Added the visit {name} for an import") as writer:
-        first_day, last_day = days or (None, None)
-        zone = this_machines_zone()
-        made = visits.add_visit(writer, name, zone=zone, first_day=first_day, last_day=last_day)
-        originals.visit_folder(
-            archive, made
-        )  # now, so that no visit is left without one where none can be made
-    return made, True
-
-
-def _name_after(days: tuple[str, str] | None) -> str:
-    if days is None:
-        raise NotAccepted(
-            "These files do not say when they were taken", "Name their visit with --visit NAME."
-        )
-    first_day, last_day = days
-    return f"Visit of {first_day}" if first_day == last_day else f"Visit of {first_day} to {last_day}"
 
 
 def _facts(each: Surveyed, original: Original) -> dict[str, Any]:

@@ -15,7 +15,8 @@ from pathlib import Path
 from typing import BinaryIO
 
 from archive.errors import NotAccepted, RivetbookError
-from archive.ingest.importing import ImportReport, import_files
+from archive.ingest.importing import import_files
+from archive.ingest.report import ImportReport
 from archive.records.archive import open_archive
 from archive.records.folder import path_key, safe_file_name
 

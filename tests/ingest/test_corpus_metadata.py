@@ -19,8 +19,9 @@ from wendle_basin import new_archive
 
 from archive import pictures
 from archive.errors import PictureNotReadable
-from archive.ingest.importing import ImportReport, import_files
+from archive.ingest.importing import import_files
 from archive.ingest.metadata import read_metadata
+from archive.ingest.report import ImportReport
 from archive.records import photos
 from archive.records.archive import Archive
 from archive.records.fixity import verify

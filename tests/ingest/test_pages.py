@@ -16,8 +16,9 @@ from archive.dimensions.putting_right import move_photos, remove_photos
 from archive.dimensions.undoing import undo
 from archive.errors import NotAccepted
 from archive.ingest import previews
-from archive.ingest.importing import ImportReport, import_files
+from archive.ingest.importing import import_files
 from archive.ingest.pages import parse_pages
+from archive.ingest.report import ImportReport
 from archive.records import photos
 from archive.records.archive import Archive
 from archive.records.fixity import verify

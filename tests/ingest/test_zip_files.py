@@ -14,7 +14,8 @@ import pytest
 from made_pictures import exif_block, jpeg_bytes, png_bytes, upright_scene, with_exif
 from wendle_basin import new_archive
 
-from archive.ingest.importing import ImportReport, import_files
+from archive.ingest.importing import import_files
+from archive.ingest.report import ImportReport
 from archive.records import originals, photos
 from archive.records.archive import Archive
 from archive.records.manifests import MANIFEST

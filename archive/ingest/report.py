@@ -1,0 +1,86 @@
+"""What an import did, file by file."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass, field
+
+from archive.ingest.sources import LeftOut
+from archive.records.things import Visit
+
+_FEW, _LISTED = 3, 12  # hints of one sort that are told in full, and files named after them
+
+
+@dataclass(frozen=True, slots=True)
+class FileWarning:
+    """Something about one imported file that the person should know of."""
+
+    file: str
+    code: str
+    message: str
+
+
+@dataclass(frozen=True, slots=True)
+class Hint:
+    """What is likely of one imported photo, and what may be done about it."""
+
+    file: str
+    code: str
+    message: str
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """A file whose very bytes the archive has already."""
+
+    file: str
+    stored_path: str
+
+
+@dataclass(frozen=True, slots=True)
+class KeptBeside:
+    """A file that is kept as another original of the photo that it came with, or beside the visit's photos.
+
+    `role` is raw, film, sound, track, sidecar or edit; `photo` is None for what came with no photo.
+    """
+
+    file: str
+    role: str
+    photo: str | None
+
+
+@dataclass(slots=True)
+class ImportReport:
+    """What an import did: every file it was given is in one of the first four lists."""
+
+    visit: Visit | None = None
+    visit_was_made: bool = False
+    imported: list[str] = field(default_factory=list)
+    kept_beside: list[KeptBeside] = field(default_factory=list)
+    already_held: list[Held] = field(default_factory=list)
+    left_out: list[LeftOut] = field(default_factory=list)
+    warnings: list[FileWarning] = field(default_factory=list)
+    hints: list[Hint] = field(default_factory=list)
+    placed_by_track: int = 0  # photos that were given a place by a GPS track
+    seconds: float = 0.0
+
+    @property
+    def few_hints(self) -> list[Hint]:
+        """The hints, but of each sort only the first few: a folder of copies is told once, not a thousand times."""
+        told: Counter[str] = Counter()
+        few: list[Hint] = []
+        for each in self.hints:
+            told[each.code] += 1
+            if told[each.code] <= _FEW:
+                few.append(each)
+        for code, number in told.items():
+            if number > _FEW:
+                of_it = [each.file for each in self.hints if each.code == code][_FEW:]
+                listed = ", ".join(of_it[:_LISTED]) + (" and others" if len(of_it) > _LISTED else "")
+                few.append(Hint(f"{len(of_it)} more", code, f"The same goes for {listed}."))
+        return few
+
+    @property
+    def has_doubts(self) -> bool:
+        """Whether files were left out or are doubtful."""
+        return bool(self.left_out or self.warnings)
