@@ -27,6 +27,7 @@ from archive.records.things import Photo
     default="1",
     help="Which pages of drawings with several become photos: 2, 1,3-5 or all; else the first.",
 )
+@click.option("--taken-out-too", is_flag=True, help="Bring photos in again that were taken out, as new ones.")
 @json_option
 @pass_archive
 @click.pass_context
@@ -37,6 +38,7 @@ def import_photos(
     visit: str | None,
     without_films: bool,
     pages: str,
+    taken_out_too: bool,
     as_json_: bool,
 ) -> None:
     """Bring photos in from files, folders and ZIP files. The files themselves are never altered.
@@ -57,6 +59,7 @@ def import_photos(
             visit=visit,
             films=not without_films,
             pages=chosen,
+            taken_out=taken_out_too,
             progress=progress,
         )
     if as_json_:

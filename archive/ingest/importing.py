@@ -36,11 +36,12 @@ from archive.ingest.report import FileWarning, Held, Hint, ImportReport, KeptBes
 from archive.ingest.safe_copy import copy_to_part, hash_file, settle
 from archive.ingest.sources import LeftOut
 from archive.ingest.survey import FileSeen, Surveyed, survey
-from archive.records import durable, originals, photos
+from archive.records import durable, history, originals, photos, removing
 from archive.records.archive import Archive
 from archive.records.changes import Writer
 from archive.records.folder import path_key
 from archive.records.following import FROM_FILE, follow
+from archive.records.history import Act
 from archive.records.look_alikes import keep_fingerprints
 from archive.records.manifests import MANIFEST
 from archive.records.one_at_a_time import taking_turns
@@ -63,6 +64,7 @@ def import_files(
     visit: str | None = None,
     films: bool = True,
     pages: tuple[int, ...] | None = (1,),
+    taken_out: bool = False,
     workers: int | None = None,
     progress: Progress = lambda _stage, _done, _total: None,
 ) -> ImportReport:
@@ -80,6 +82,9 @@ def import_files(
         Whether films and voice notes that came with no photo are kept beside the visit's photos.
     pages : tuple of int, optional
         Which pages, from 1, of drawings with several (PDF, TIFF) become photos; None: all of them.
+    taken_out : bool
+        Whether photos that were taken out of the archive come in again, as new ones; else they are left out,
+        and the report says how to bring them back with all that was written about them.
     workers : int, optional
         How many pictures are made small at a time, beside the copying; else as many as the machine has
         processors, up to four.
@@ -118,7 +123,7 @@ def import_files(
             )
             given += loose
             found.clear()  # what is done is let go, so that memory does not grow with the number of photos
-            _Import(archive, visit, given, report, drawing).run(progress)
+            _Import(archive, visit, given, report, drawing, taken_out=taken_out).run(progress)
             _take_pages(archive, drawings, pages, report)
     report.seconds = time.monotonic() - started
     return report
@@ -161,6 +166,8 @@ class _Import:
         given: deque[Surveyed | FileSeen],
         report: ImportReport,
         drawing: Drawing,
+        *,
+        taken_out: bool,
     ) -> None:
         self._archive, self._asked, self._report, self._drawing = archive, visit, report, drawing
         self._given, self._days = given, days_of(given)
@@ -170,7 +177,8 @@ class _Import:
         self._names: dict[str, set[str]] = {}  # that are taken, by the folder that they are taken in
         with archive.look() as look:
             self._held = photos.held_files(look)
-        self._sizes = {size for size, _ in self._held.values()}
+            self._taken_out = {} if taken_out else history.taken_out(look)
+            self._sizes = {size for size, _ in self._held.values()} | removing.sizes_in_removed(look)
 
     def run(self, progress: Progress) -> None:
         """Take every file, a transaction a batch, then bring the lists of checksums up to date."""
@@ -238,6 +246,10 @@ class _Import:
                     sha256 = hash_file(path)
                     if self._is_held(sha256, file):
                         return sha256, None
+                    if sha256 in self._taken_out:
+                        why = _was_taken_out(self._taken_out[sha256])
+                        self._report.left_out.append(LeftOut(file.source.shown, why))
+                        return None, None
                 place = find_place()
                 folder = originals.folder_of(self._archive, place)
                 part = copy_to_part(path, folder, seen=file)
@@ -368,6 +380,13 @@ def _fingerprint(drawn: Drawn | PictureNotReadable | None) -> str:
 
 _NOT_WANTED = "films and voice notes were not wanted"
 _NOT_WITHOUT = "the picture that it came with was left out"
+
+
+def _was_taken_out(act: Act) -> str:
+    return (
+        f"it was taken out of this archive on {act.at_utc[:10]}; 'rivetbook undo {act.number}' brings it back with "
+        "all that was written about it, and --taken-out-too imports it as a new photo"
+    )
 
 
 def _named_after(name: str, picture: str, kept: str) -> str:

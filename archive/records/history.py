@@ -6,7 +6,7 @@ the act itself changed goes back, so that later acts keep theirs. Where one lean
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 from typing import Any
@@ -103,6 +103,29 @@ def act_to_take_back(look: Look, number: int | None) -> Act:
             f"Act {number} ({act.sentence}) is taken back already; 'rivetbook undo {act.taken_back_by}' restores it"
         )
     return act
+
+
+def taken_out(look: Look) -> dict[str, Act]:
+    """Return the files of photos that somebody took out, by checksum, each with the act that did it last.
+
+    Those that lie in `removed/` because an import was taken back are not among them: nobody took these out.
+    """
+    held = {row.id: row.sha256 for row in look.all(select(t.removed_file.c.id, t.removed_file.c.sha256))}
+    if not held:
+        return {}
+    acts = {act.number: act for act in all_acts(look)}
+    found = {
+        held[row.row_id]: acts[line.act]
+        for line in changes_after(look, 0)
+        for row in line.rows
+        if row.table == t.removed_file.name and row.after is not None and row.row_id in held
+    }
+    return {sha256: act for sha256, act in found.items() if not _takes_back(act, acts)}
+
+
+def _takes_back(act: Act, acts: Mapping[int, Act]) -> bool:
+    """Tell whether an act takes another back, and does not restore one that was taken back."""
+    return act.undoes is not None and not _takes_back(acts[act.undoes], acts)
 
 
 def take_back(writer: Writer, act: Act) -> list[Touched]:

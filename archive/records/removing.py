@@ -50,6 +50,11 @@ def _removed_row(look: Look, of: str, file: str, original: Mapping[str, Any], ta
     }
 
 
+def sizes_in_removed(look: Look) -> set[int]:
+    """Return how long, in bytes, the files are that lie in `removed/`."""
+    return {row.bytes for row in look.all(select(t.removed_file.c.bytes))}
+
+
 def files_that_would_be_lost(writer: Writer, wanted: Mapping[tuple[str, int], Row_ | None]) -> list[Row_]:
     """Return rows of `removed_file` for files that go without any row saying where they lie."""
     files = {table.name for table in t.ON_DISK}

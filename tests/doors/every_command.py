@@ -70,7 +70,7 @@ class Usage:
 USAGES: dict[str, Usage] = {
     "new": Usage((Named("a new one", "folder to make"),), needs_archive=False),
     "demo": Usage((Named("the demonstration", "folder to make"),), needs_archive=False),
-    "import": Usage((Named("card", "given"), "--visit", Named("Wendle Basin, June", "visit or new"), "--without-films", "--pages", Named("1,3-5", "pages")), writes=True),
+    "import": Usage((Named("card", "given"), "--visit", Named("Wendle Basin, June", "visit or new"), "--without-films", "--pages", Named("1,3-5", "pages"), "--taken-out-too"), writes=True),
     "photos": Usage(("--visit", visit(), "--unlinked"), others=(("--alike",),)),
     "visit add": Usage(
         (new_name("Wendle Basin, May", "visit"), "--place", "Wendle Basin", "--on", DAY, "--zone", ZONE,

@@ -6,6 +6,7 @@ import contextlib
 import errno
 import hashlib
 import os
+import re
 import shutil
 import stat
 import subprocess
@@ -16,6 +17,8 @@ import pytest
 from made_pictures import exif_block, jpeg_bytes, png_bytes, upright_scene, with_exif
 from wendle_basin import new_archive
 
+from archive.dimensions.putting_right import amend_photos, remove_photos
+from archive.dimensions.undoing import undo
 from archive.errors import CouldNotWrite, FileNotThere, ImportCutShort, NotAccepted, RecordNotFound
 from archive.ingest import importing, previews
 from archive.ingest.importing import import_files
@@ -484,3 +487,54 @@ def test_a_preview_that_a_pulled_plug_left_empty_is_made_again(archive: Archive,
 
     assert previews.preview_of(archive, held) == whole
     assert preview_path(archive, held).read_bytes() == whole
+
+
+# What was taken out
+
+
+def test_a_photo_that_was_taken_out_is_offered_back_and_comes_back_with_what_was_written_about_it(
+    archive: Archive, card: Path
+) -> None:
+    (card / "crane.png").write_bytes(picture(1))
+    import_files(archive, [card], visit=JUNE)
+    amend_photos(archive, ["crane"], caption="The crane from the lock side")
+    archive.begin_act()
+    remove_photos(archive, ["crane"])
+    (card / "bollard.png").write_bytes(picture(2))
+
+    archive.begin_act()
+    report = import_files(archive, [card], visit=JUNE)
+
+    assert report.imported == ["bollard.png"]
+    ((left, reason),) = [(Path(each.file).name, each.reason) for each in report.left_out]
+    assert left == "crane.png"
+    number = int(re.search(r"'rivetbook undo (\d+)' brings it back", reason)[1])  # type: ignore[index]
+    undo(archive, number)
+    assert {p.file: p.caption for p in photos_in(archive)} == {
+        "bollard.png": None,
+        "crane.png": "The crane from the lock side",
+    }
+
+
+def test_a_photo_that_was_taken_out_comes_in_as_a_new_one_where_that_is_wanted(
+    archive: Archive, card: Path
+) -> None:
+    (card / "crane.png").write_bytes(picture(1))
+    import_files(archive, [card], visit=JUNE)
+    amend_photos(archive, ["crane"], caption="The crane from the lock side")
+    remove_photos(archive, ["crane"])
+
+    report = import_files(archive, [card], visit=JUNE, taken_out=True)
+
+    assert (report.imported, report.left_out) == (["crane.png"], [])
+    assert [p.caption for p in photos_in(archive)] == [None]
+
+
+def test_what_an_import_brought_that_was_taken_back_comes_in_again_as_ever(
+    archive: Archive, card: Path
+) -> None:
+    (card / "crane.png").write_bytes(picture(1))
+    import_files(archive, [card], visit="The wrong visit")
+    undo(archive)
+
+    assert import_files(archive, [card], visit=JUNE).imported == ["crane.png"]
