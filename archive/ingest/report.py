@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from dataclasses import dataclass, field
 
 from archive.ingest.sources import LeftOut
@@ -66,18 +65,14 @@ class ImportReport:
 
     @property
     def few_hints(self) -> list[Hint]:
-        """The hints, but of each sort only the first few: a folder of copies is told once, not a thousand times."""
-        told: Counter[str] = Counter()
+        """The hints, sort by sort, of each only the first few: a folder of copies is told once, not a thousand times."""
         few: list[Hint] = []
-        for each in self.hints:
-            told[each.code] += 1
-            if told[each.code] <= _FEW:
-                few.append(each)
-        for code, number in told.items():
-            if number > _FEW:
-                of_it = [each.file for each in self.hints if each.code == code][_FEW:]
-                listed = ", ".join(of_it[:_LISTED]) + (" and others" if len(of_it) > _LISTED else "")
-                few.append(Hint(f"{len(of_it)} more", code, f"The same goes for {listed}."))
+        for code in dict.fromkeys(each.code for each in self.hints):
+            alike = [each for each in self.hints if each.code == code]
+            few += alike[:_FEW]
+            if more := [each.file for each in alike[_FEW:]]:
+                listed = ", ".join(more[:_LISTED]) + (" and others" if len(more) > _LISTED else "")
+                few.append(Hint(f"{len(more)} more", code, f"The same goes for {listed}."))
         return few
 
     @property

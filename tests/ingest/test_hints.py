@@ -78,6 +78,8 @@ def test_a_folder_of_copies_is_told_in_a_few_lines(archive: Archive, card: Path)
     assert [file for file, _ in told] == ["sent 00.jpg", "sent 01.jpg", "sent 02.jpg", "17 more"]
     assert told[-1][1].startswith("The same goes for sent 03.jpg, sent 04.jpg,")
     assert told[-1][1].endswith("sent 14.jpg and others.")
+    sorts = [hint.code for hint in report.few_hints]
+    assert sorts == sorted(sorts, key=sorts.index), "each sort in one place"
 
 
 def test_a_copy_of_a_photo_that_is_there_is_told_which_and_which_is_larger(
