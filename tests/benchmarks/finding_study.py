@@ -1,0 +1,256 @@
+"""What finding costs beside the bare library, bare SQL and SQLite's own full-text search of the same texts.
+
+Every question is put to all of them in turn, warm, in one run; what is compared are the medians over many
+questions of a sort.
+"""
+
+from __future__ import annotations
+
+import random
+import sqlite3
+from collections.abc import Callable, Iterator
+from contextlib import closing, contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+from statistics import median, quantiles
+from time import perf_counter
+from typing import Any
+
+from sqlalchemy import text
+from whoosh import fields
+from whoosh.analysis import StemmingAnalyzer
+from whoosh.filedb.filestore import FileStorage
+from whoosh.index import FileIndex
+from whoosh.qparser import QueryParser
+
+from archive.records.archive import Archive
+from archive.records.finding import loose_photo_words, subject_words
+from archive.search import find
+from archive.search.documents import photo_document, subject_document
+from archive.search.kind_words import words_of_kinds
+
+MOST = 20
+MEMORY_MB = 256
+
+
+@dataclass
+class Times:
+    """Seconds that each took, by who was asked."""
+
+    seconds: dict[str, list[float]] = field(default_factory=dict)
+
+    def median_ms(self, who: str) -> float:
+        return median(self.seconds[who]) * 1000
+
+    def p95_ms(self, who: str) -> float:
+        return quantiles(self.seconds[who], n=20)[-1] * 1000
+
+    def ratio(self, who: str, beside: str) -> float:
+        return self.median_ms(who) / self.median_ms(beside)
+
+
+def asked_in_turns(questions: list[dict[str, Callable[[], Any]]], rounds: int = 5) -> Times:
+    """Put every question to everybody in turns; of each the least of the rounds counts, after one to warm up."""
+    times = Times()
+    for question in questions:
+        for ask in question.values():
+            ask()
+        least: dict[str, float] = {}
+        for _ in range(rounds):
+            for who, ask in question.items():
+                begun = perf_counter()
+                ask()
+                least[who] = min(least.get(who, 9e9), perf_counter() - begun)
+        for who, took in least.items():
+            times.seconds.setdefault(who, []).append(took)
+    return times
+
+
+def texts_of(archive: Archive) -> Iterator[tuple[str, str]]:
+    """Yield what our index holds of subjects and loose photos, as plain text: an id and all its words."""
+    with archive.look() as look:
+        kind_words = words_of_kinds(look)
+        for subject in subject_words(look):
+            words = " ".join(part.text for part in subject_document(subject, kind_words).texts)
+            yield f"s{subject.key}", words
+        for photo in loose_photo_words(look):
+            yield f"p{photo.key}", " ".join(part.text for part in photo_document(photo).texts)
+
+
+class BareLibrary:
+    """The library by itself, as its manual shows it: one text field with stemming, BM25F, the best 20."""
+
+    def __init__(self, folder: Path, texts: list[tuple[str, str]]) -> None:
+        folder.mkdir()
+        schema = fields.Schema(key=fields.ID(stored=True), words=fields.TEXT(analyzer=StemmingAnalyzer()))
+        index = FileIndex.create(FileStorage(str(folder)), schema, "bare")
+        begun = perf_counter()
+        writer = index.writer(limitmb=MEMORY_MB)
+        for key, words in texts:
+            writer.add_document(key=key, words=words)
+        writer.commit()
+        self.seconds = perf_counter() - begun
+        self._searcher = index.searcher()
+        self._parser = QueryParser("words", schema)
+
+    def search(self, asked: str) -> list[str]:
+        return [hit["key"] for hit in self._searcher.search(self._parser.parse(asked), limit=MOST)]
+
+    def close(self) -> None:
+        self._searcher.close()
+
+
+class FullTextOfSqlite:
+    """FTS5 with its own English stemming, by its own rank."""
+
+    def __init__(self, file: Path, texts: list[tuple[str, str]]) -> None:
+        self._connection = sqlite3.connect(file)
+        self._connection.execute(
+            "CREATE VIRTUAL TABLE t USING fts5(key UNINDEXED, words, tokenize='porter unicode61')"
+        )
+        self._connection.executemany("INSERT INTO t VALUES (?, ?)", texts)
+        self._connection.commit()
+
+    def search(self, asked: str) -> list[str]:
+        ask = "SELECT key FROM t WHERE t MATCH ? ORDER BY rank LIMIT ?"
+        return [row[0] for row in self._connection.execute(ask, (asked, MOST))]
+
+    def close(self) -> None:
+        self._connection.close()
+
+
+BARE_RANGE = """
+    SELECT subject.public_id, subject.name, estimate.value FROM estimate
+    JOIN dimension ON dimension.id = estimate.dimension_id JOIN subject ON subject.id = dimension.subject_id
+    WHERE dimension.label_key = :label AND estimate.low_95 <= :high AND estimate.high_95 >= :low
+"""
+
+
+@dataclass
+class Study:
+    """Everybody who is asked, over one archive."""
+
+    archive: Archive
+    library: BareLibrary
+    sqlite: FullTextOfSqlite
+    chance: random.Random
+    words: list[list[str]]  # of some things, in order
+
+    def word(self) -> str:
+        return self.chance.choice([w for w in self.chance.choice(self.words) if len(w) > 3])
+
+    def pair(self) -> list[str]:
+        return self.chance.sample([w for w in self.chance.choice(self.words) if len(w) > 3], 2)
+
+    def neighbours(self) -> list[str]:
+        words = self.chance.choice(self.words)
+        start = self.chance.randrange(len(words) - 1)
+        return words[start : start + 2]
+
+    def rows(self, label: str, low: float, high: float) -> list[Any]:
+        with self.archive.look() as look:
+            return list(look.all(text(BARE_RANGE), {"label": label, "low": low, "high": high}))
+
+    def one_word(self, many: int) -> Times:
+        return self._by_words([[self.word()] for _ in range(many)])
+
+    def two_words(self, many: int) -> Times:
+        return self._by_words([self.pair() for _ in range(many)])
+
+    def _by_words(self, asked: list[list[str]]) -> Times:
+        return asked_in_turns(
+            [
+                {
+                    "ours": lambda q=" ".join(words): find(self.archive, q),
+                    "library": lambda q=" ".join(words): self.library.search(q),
+                    "sqlite": lambda q=" ".join(f'"{w}"' for w in words): self.sqlite.search(q),
+                }
+                for words in asked
+            ]
+        )
+
+    def phrases(self, many: int) -> Times:
+        return asked_in_turns(
+            [
+                dict.fromkeys(
+                    ("ours", "library", "sqlite"),
+                )
+                | {
+                    "ours": lambda q=f'"{" ".join(words)}"': find(self.archive, q),
+                    "library": lambda q=f'"{" ".join(words)}"': self.library.search(q),
+                    "sqlite": lambda q=f'"{" ".join(words)}"': self.sqlite.search(q),
+                }
+                for words in (self.neighbours() for _ in range(many))
+            ]
+        )
+
+    def beginnings(self, many: int) -> Times:
+        return asked_in_turns(
+            [
+                {
+                    "ours": lambda q=begun: find(self.archive, q, typing=True),
+                    "library": lambda q=f"{begun}*": self.library.search(q),
+                    "sqlite": lambda q=f"{begun}*": self.sqlite.search(q),
+                }
+                for begun in (self.word()[:4] for _ in range(many))
+            ]
+        )
+
+    def sizes(self, many: int) -> Times:
+        return asked_in_turns(
+            [
+                {
+                    "ours": lambda q=f"{label} {low:.0f} to {high:.0f} mm": find(self.archive, sizes=[q]),
+                    "rows": lambda q=(label, low, high): self.rows(*q),
+                }
+                for label, low, high in (self.a_range() for _ in range(many))
+            ]
+        )
+
+    def a_range(self) -> tuple[str, float, float]:
+        low = 10 ** self.chance.uniform(2, 4)
+        return self.chance.choice(("overall height", "overall length", "post height")), low, low * 1.3
+
+    def word_and_size(self, many: int) -> Times:
+        asked = [(self.word(), *self.a_range()) for _ in range(many)]
+        return asked_in_turns(
+            [
+                {
+                    "ours": lambda q=word, s=f"{label} {low:.0f} to {high:.0f} mm": find(
+                        self.archive, q, sizes=[s]
+                    ),
+                    "word alone": lambda q=word: find(self.archive, q),
+                    "sqlite": lambda q=word: self.sqlite.search(f'"{q}"'),
+                }
+                for word, label, low, high in asked
+            ]
+        )
+
+    def near_and_kind(self, many: int) -> Times:
+        kinds = ("crane", "bollard", "hut", "wagon", "gate", "lamp")
+        asked = []
+        for _ in range(many):
+            at = f"{self.chance.uniform(51, 55):.3f}, {self.chance.uniform(-4, 0.5):.3f}"
+            asked.append((self.word(), at, self.chance.choice(kinds)))
+        return asked_in_turns(
+            [
+                {
+                    "ours": lambda q=word, a=at, k=kind: find(self.archive, q, near=(a, "20 km"), kind=k),
+                    "without a word": lambda a=at, k=kind: find(self.archive, near=(a, "20 km"), kind=k),
+                    "word alone": lambda q=word: find(self.archive, q),
+                }
+                for word, at, kind in asked
+            ]
+        )
+
+
+@contextmanager
+def study_of(archive: Archive, folder: Path, *, seed: int = 5) -> Iterator[Study]:
+    """Put the archive's texts into the bare library and into FTS5 too."""
+    texts = list(texts_of(archive))
+    chance = random.Random(seed)
+    told = [words.lower().replace("|", " ").split() for _, words in chance.sample(texts, 300)]
+    with closing(BareLibrary(folder / "bare", texts)) as library:
+        with closing(FullTextOfSqlite(folder / "fts.db", texts)) as sqlite:
+            find(archive, "crane")
+            yield Study(archive, library, sqlite, chance, [words for words in told if len(words) > 8])
