@@ -297,6 +297,7 @@ _WHERE_TO_LOOK = {
     "build or subject": "'rivetbook build list' and 'rivetbook subject list' show those there are.",
     "photo": "'rivetbook photos' shows those there are.",
     "tally": "'rivetbook tally list' shows those there are.",
+    "search": "'rivetbook searches' shows those that are kept.",
 }
 
 

@@ -12,6 +12,7 @@ from archive.records import (
     checks,
     clocks,
     instruments,
+    kept_searches,
     look_alikes,
     marks,
     photos,
@@ -99,6 +100,7 @@ def fill(archive: Archive) -> None:
         wants.decide(
             writer, crane, "jib length", "wanted", precision_as_written="± 10 mm", precision_constant=10.0
         )
+        kept_searches.keep_search(writer, "Posts to model", {"words": "post", "kind": "bollard"})
         verdicts.keep_verdicts(writer, {crane.key: Verdict(8, 0, 14.6)})
         (jib,) = sizes.add_dimensions(writer, crane, [("jib length", "as found", "centres", "length")])
         written = {

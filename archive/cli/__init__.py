@@ -34,6 +34,7 @@ _WHERE = {
     "derive": "deriving:derive",
     "explain": "deriving:explain",
     "find": "find:find",
+    "searches": "find:searches",
     "kinds": "kinds:kinds",
     "kind": "kinds:kind",
     "open": "page:open_page",

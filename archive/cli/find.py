@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -50,6 +50,18 @@ _COUNTS_SHOWN = 12
 @click.option(
     "--has", multiple=True, metavar="LABEL", help="Only what this size is known of (may be repeated)."
 )
+@click.option(
+    "--good-for",
+    "good_for",
+    metavar="SCALE",
+    help="Only subjects whose sizes are all known well enough for a model: 1:43.5.",
+)
+@click.option(
+    "--looks-like",
+    "looks_like",
+    metavar="PHOTO",
+    help="Only photos that show the same picture as this one, and the subjects on them.",
+)
 @click.option("--view", help="Only what a photo shows from this view: front, rear, left side...")
 @click.option("--visit", help="Only what was seen on this visit.")
 @click.option(
@@ -62,6 +74,8 @@ _COUNTS_SHOWN = 12
     help="Only what is so near: '\"Wendle Basin\" 2km', '\"52.1, -1.3\" 5km'.",
 )
 @click.option("--unlinked", is_flag=True, help="Only photos that show no subject yet.")
+@click.option("--keep-as", metavar="NAME", help="Keep this search by a name, to ask it again.")
+@click.option("--kept", metavar="NAME", help="Ask a kept search again; words and conditions are added to it.")
 @click.option(
     "--contact-sheet",
     "sheet",
@@ -79,7 +93,15 @@ _COUNTS_SHOWN = 12
 @json_option
 @pass_archive
 def find(
-    archive: Archive, /, words: tuple[str, ...], sheet: str | None, as_json_: bool, **conditions: Any
+    archive: Archive,
+    /,
+    words: tuple[str, ...],
+    keep_as: str | None,
+    kept: str | None,
+    sheet: str | None,
+    limit: int,
+    as_json_: bool,
+    **conditions: Any,
 ) -> None:
     """Find subjects and photos by any WORDS for them, by kind, size, place and time.
 
@@ -88,6 +110,8 @@ def find(
         rivetbook find mooring post --size "height 2 to 3 ft"
         rivetbook find --model-size "height 14 to 18 mm" --at 1:43.5
         rivetbook find iron ring --taken autumn --near "Wendle Basin" 2km --contact-sheet rings.jpg
+        rivetbook find post --good-for 1:43.5 --keep-as "Posts to model"
+        rivetbook find --kept "Posts to model"
     """
     from archive.search import find as look_for
 
@@ -96,7 +120,17 @@ def find(
         from archive.packs.contact_sheet import check_sheet_name
 
         check_sheet_name(file)
-    found = look_for(archive, " ".join(words), counting=True, **conditions)
+    asked: dict[str, Any] = {"words": " ".join(words), **conditions}
+    if kept is not None:
+        from archive.search.kept import asked_again
+
+        asked = asked_again(archive, kept, asked)
+    if keep_as is not None:
+        from archive.search.kept import check_name
+
+        check_name(keep_as)
+    found = look_for(archive, counting=True, limit=limit, **asked)
+    said = _keep(archive, keep_as, asked) if keep_as is not None else None
     pictures = _write_sheet(archive, found, file) if file else 0
     if as_json_:
         with archive.look() as look:
@@ -105,6 +139,65 @@ def find(
     _show(found)
     if sheet:
         click.echo(f"\nThe sheet of {_counted(pictures, 'picture')} is in '{sheet}'.")
+    if said:
+        click.echo(f"\n{said}")
+
+
+def _keep(archive: Archive, name: str, asked: dict[str, Any]) -> str:
+    from archive.search.kept import keep_search
+
+    return keep_search(archive, name, asked)
+
+
+@click.command()
+@click.option("--forget", metavar="NAME", help="Forget this search.")
+@json_option
+@pass_archive
+def searches(archive: Archive, forget: str | None, as_json_: bool) -> None:
+    """List the searches that are kept by name.
+
+    \b
+    Example:
+        rivetbook searches
+        rivetbook searches --forget "Posts to model"
+    """
+    from archive.search.kept import forget_search, kept_searches
+
+    if forget:
+        gone = forget_search(archive, forget)
+        if not as_json_:
+            click.echo(f"The search '{gone.name}' is forgotten; 'rivetbook undo' brings it back.")
+            return
+    found = kept_searches(archive)
+    if as_json_:
+        show_json({"searches": [{"name": each.name, "asked": dict(each.asked)} for each in found]})
+        return
+    rows = [(each.name, _asked_text(each.asked)) for each in found]
+    show.table(
+        ("Name", "What it finds"),
+        rows,
+        nothing="No search is kept yet. Keep one with 'rivetbook find WORDS --keep-as NAME'.",
+    )
+
+
+_TOLD_AS = {"sizes": "size", "model_sizes": "model size", "ratios": "ratio"}
+
+
+def _asked_text(asked: Mapping[str, Any]) -> str:
+    """Return a kept search in the words of the options that it was asked with."""
+    told = [str(asked["words"])] if asked.get("words") else []
+    for name, value in asked.items():
+        if name == "words":
+            continue
+        called = _TOLD_AS.get(name, name.replace("_", " "))
+        if value is True:
+            told.append(called)
+        elif name == "near":
+            told.append(f"near {value[0]}, {value[1]}")
+        else:
+            each = value if isinstance(value, (list, tuple)) else [value]
+            told += [f"{called} {one}" for one in each]
+    return "; ".join(told)
 
 
 def _write_sheet(archive: Archive, found: FindResult, file: Path) -> int:

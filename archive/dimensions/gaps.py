@@ -11,7 +11,6 @@ from archive.dimensions.overview import SizeLine, sizes_of_subject
 from archive.dimensions.standards import (
     HAS_NONE,
     NOT_NEEDED,
-    USUAL_TOLERANCE_MM,
     WANTED,
     Standard,
     allowed_for,
@@ -26,7 +25,7 @@ from archive.records import builds, kinds, photos, sizes, subjects, wants
 from archive.records.archive import Archive
 from archive.records.changes import Look
 from archive.records.names import name_key, near_names
-from archive.records.things import Build, Subject, WantedSize
+from archive.records.things import USUAL_TOLERANCE_MM, Build, Subject, WantedSize
 from archive.scales import Scale, parse_scale
 from archive.wording import is_wider
 

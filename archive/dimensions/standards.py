@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from archive.records.things import Estimate, WantedSize
+from archive.records.things import USUAL_TOLERANCE_MM, Estimate, WantedSize
 from archive.scales import Scale
 
 HAS_NONE, NOT_NEEDED, WANTED = "it has none", "not needed", "wanted"  # what a person decides about a size
-USUAL_TOLERANCE_MM = 0.2  # on the model, where a build says none
 _USUAL_SHARE = 0.01  # of a size, where there is neither a build nor a scale
 _USUAL_DEG, _USUAL_SLOPE_SHARE = 1.0, 0.05
 

@@ -323,24 +323,31 @@ _SIZE_ROWS = _EVERY_SIZE.where(t.dimension.c.id.in_(_KEYS))
 
 
 def sizes_meeting(
-    look: Look, label_keys: Collection[str] | None, low_mm: float, high_mm: float
+    look: Look,
+    label_keys: Collection[str] | None,
+    low_mm: float,
+    high_mm: float,
+    among: Collection[int] | None = None,
 ) -> Iterable[tuple[int, int, float, float, float]]:
-    """Return the lengths of these labels (None: of any) whose 95 % interval meets the range.
+    """Return the lengths of these labels (None: of any) whose 95 % interval meets the range, of these subjects or all.
 
     Each is a row: subject key, dimension key, value, low and high end, mm.
     """
-    ends = {"low": low_mm, "high": high_mm}
-    if label_keys is None:
-        return look.all(_SIZES_MEETING, ends)  # type: ignore[return-value]
-    return look.all(_SIZES_MEETING_OF_LABELS, {**ends, "keys": list(label_keys)})  # type: ignore[return-value]
+    values: dict[str, object] = {"low": low_mm, "high": high_mm}
+    statement = _SIZES_MEETING
+    if label_keys is not None:
+        statement, values["keys"] = _SIZES_MEETING_OF_LABELS, list(label_keys)
+    return _of_few(look, statement, t.dimension.c.subject_id, among, values)
 
 
-def lengths_called(look: Look, label_keys: Collection[str] | None) -> list[SizeRow]:
-    """Return the lengths of these labels, or of any, with their best figures."""
-    statement = _EVERY_SIZE.where(t.estimate.c.quantity == "length")
+def lengths_called(
+    look: Look, label_keys: Collection[str] | None, among: Collection[int] | None = None
+) -> list[SizeRow]:
+    """Return the lengths of these labels, or of any, with their best figures; of these subjects, or of all."""
+    statement = _EVERY_SIZE.where(t.estimate.c.quantity == "length").order_by(t.dimension.c.id)
     if label_keys is not None:
         statement = statement.where(t.dimension.c.label_key.in_(list(label_keys)))
-    return [SizeRow(*tuple(row)) for row in look.all(statement.order_by(t.dimension.c.id))]
+    return [SizeRow(*tuple(row)) for row in _of_few(look, statement, t.dimension.c.subject_id, among)]
 
 
 def size_rows(look: Look, dimension_keys: Iterable[int]) -> dict[int, SizeRow]:
@@ -425,9 +432,38 @@ def _rows_of(look: Look, statement: Select[Any], keys: Iterable[int]) -> Iterato
         yield from look.all(statement, {"keys": chunk})
 
 
-def subjects_of_kinds(look: Look, kinds: Collection[str]) -> set[int]:
-    """Return the subjects of these kinds."""
-    return {row.id for row in look.all(select(t.subject.c.id).where(t.subject.c.kind.in_(sorted(kinds))))}
+_MANY = 2000  # keys from which reading every row is faster than asking for each
+_AMONG: BindParameter[Any] = bindparam("among", expanding=True)
+
+
+def _of_few(
+    look: Look,
+    statement: Select[Any],
+    column: ColumnElement[Any],
+    among: Collection[int] | None,
+    values: Mapping[str, object] | None = None,
+) -> Iterable[Any]:
+    """Yield a statement's rows whose first column, `column`, is among these keys (None: is any)."""
+    if among is None:
+        return look.all(statement, values)
+    if len(among) > _MANY:
+        wanted = among if isinstance(among, (set, frozenset)) else set(among)
+        return (row for row in look.all(statement, values) if row[0] in wanted)
+    of_these = statement.where(column.in_(_AMONG))
+    chunks = (look.all(of_these, {**(values or {}), "among": chunk}) for chunk in in_chunks(among))
+    return (row for rows in chunks for row in rows)
+
+
+def _keys_of_few(
+    look: Look, statement: Select[Any], column: ColumnElement[Any], among: Collection[int] | None
+) -> set[int]:
+    return {row[0] for row in _of_few(look, statement, column, among)}
+
+
+def subjects_of_kinds(look: Look, kinds: Collection[str], among: Collection[int] | None = None) -> set[int]:
+    """Return the subjects of these kinds; among these, or among all."""
+    statement = select(t.subject.c.id).where(t.subject.c.kind.in_(sorted(kinds)))
+    return _keys_of_few(look, statement, t.subject.c.id, among)
 
 
 @dataclass(frozen=True, slots=True)
@@ -465,34 +501,43 @@ def _conditions(shot: Shot) -> list[ColumnElement[bool]]:
     return asked
 
 
-def subjects_shown(look: Look, shot: Shot) -> set[int]:
-    """Return the subjects that some photo of this sort shows."""
+def subjects_shown(look: Look, shot: Shot, among: Collection[int] | None = None) -> set[int]:
+    """Return the subjects that some photo of this sort shows; among these, or among all."""
     statement = select(t.sighting.c.subject_id).distinct().where(*_conditions(shot))
     if shot.visit_key is not None or shot.taken is not None:
         statement = statement.join(t.photo, t.photo.c.id == t.sighting.c.photo_id)
         statement = statement.join(t.visit, t.visit.c.id == t.photo.c.visit_id)
-    return {row.subject_id for row in look.all(statement)}
+    return _keys_of_few(look, statement, t.sighting.c.subject_id, among)
+
+
+def subjects_on(look: Look, photo_keys: Collection[int]) -> set[int]:
+    """Return the subjects that these photos show."""
+    return _keys(look, select(t.sighting.c.subject_id), t.sighting.c.photo_id, photo_keys)
 
 
 _SHOWS_NOTHING = ~exists().where(t.sighting.c.photo_id == t.photo.c.id)
 
 
-def loose_photos(look: Look, shot: Shot) -> set[int]:
-    """Return the photos of this sort that show no subject yet; one that must be of a view shows one."""
+def loose_photos(look: Look, shot: Shot, among: Collection[int] | None = None) -> set[int]:
+    """Return the photos of this sort that show no subject yet, among these or all; one that must be of a view shows one."""
     if shot.view is not None:
         return set()
     statement = select(t.photo.c.id).where(_SHOWS_NOTHING, *_conditions(shot))
-    return {row.id for row in look.all(statement.join(t.visit, t.visit.c.id == t.photo.c.visit_id))}
+    return _keys_of_few(
+        look, statement.join(t.visit, t.visit.c.id == t.photo.c.visit_id), t.photo.c.id, among
+    )
 
 
-def subjects_with_sizes(look: Look, label_keys: Collection[str] | None) -> set[int]:
-    """Return the subjects that have a best figure for a size of these labels, or for any."""
+def subjects_with_sizes(
+    look: Look, label_keys: Collection[str] | None, among: Collection[int] | None = None
+) -> set[int]:
+    """Return the subjects, among these or all, that have a best figure for a size of these labels, or for any."""
     statement = select(t.dimension.c.subject_id).join(
         t.estimate, t.estimate.c.dimension_id == t.dimension.c.id
     )
     if label_keys is not None:
         statement = statement.where(t.dimension.c.label_key.in_(list(label_keys)))
-    return {row.subject_id for row in look.all(statement)}
+    return _keys_of_few(look, statement, t.dimension.c.subject_id, among)
 
 
 @dataclass(frozen=True, slots=True)
@@ -523,42 +568,68 @@ def positions_at(look: Look, place_key: int) -> list[tuple[float, float]]:
     return [(row.latitude, row.longitude) for row in look.all(statement)]
 
 
-@dataclass(frozen=True, slots=True)
-class Standing:
-    """A photo that was taken at a position, degrees, and a subject that it shows (None: it shows none)."""
+class Standing(NamedTuple):
+    """A subject, or a photo that shows none, and a position that it was photographed from, degrees."""
 
-    photo_key: int
-    subject_key: int | None
+    key: int
     latitude: float
     longitude: float
 
 
-def standing_within(look: Look, south: float, north: float, west: float, east: float) -> list[Standing]:
-    """Return what was photographed from positions within these ends, degrees."""
+Box = tuple[float, float, float, float]  # its south, north, west and east ends, degrees
+
+
+def _taken_within(box: Box) -> tuple[ColumnElement[bool], ColumnElement[bool]]:
+    south, north, west, east = box
+    return t.photo.c.latitude.between(south, north), t.photo.c.longitude.between(west, east)
+
+
+def subjects_seen_within(look: Look, box: Box, among: Collection[int] | None = None) -> list[Standing]:
+    """Return the subjects that were photographed from within a box, among these or all, with where from."""
     statement = (
-        select(t.photo.c.id, t.sighting.c.subject_id, t.photo.c.latitude, t.photo.c.longitude)
-        .outerjoin(t.sighting, t.sighting.c.photo_id == t.photo.c.id)
-        .where(t.photo.c.latitude.between(south, north), t.photo.c.longitude.between(west, east))
+        select(t.sighting.c.subject_id, t.photo.c.latitude, t.photo.c.longitude)
+        .join(t.photo, t.photo.c.id == t.sighting.c.photo_id)
+        .where(*_taken_within(box))
     )
-    return [Standing(*tuple(row)) for row in look.all(statement)]
+    return [Standing(*row) for row in _of_few(look, statement, t.sighting.c.subject_id, among)]
 
 
-def standing_at(look: Look, place_keys: Collection[int]) -> tuple[set[int], set[int]]:
-    """Return the subjects and the loose photos of these places.
+def loose_photos_within(look: Look, box: Box, among: Collection[int] | None = None) -> list[Standing]:
+    """Return the photos that show no subject and were taken within a box, among these or all."""
+    statement = select(t.photo.c.id, t.photo.c.latitude, t.photo.c.longitude).where(
+        _SHOWS_NOTHING, *_taken_within(box)
+    )
+    return [Standing(*row) for row in _of_few(look, statement, t.photo.c.id, among)]
+
+
+def subjects_at(look: Look, place_keys: Collection[int], among: Collection[int] | None = None) -> set[int]:
+    """Return the subjects of these places, among these or all.
 
     A subject belongs to its own place, and with every photo that does not know its own position to that
     of the photo's visit.
     """
-    places = list(place_keys)
-    own = {row.id for row in look.all(select(t.subject.c.id).where(t.subject.c.place_id.in_(places)))}
+    own = select(t.subject.c.id).where(t.subject.c.place_id.in_(list(place_keys)))
     shown = (
-        select(t.photo.c.id, t.sighting.c.subject_id)
+        select(t.sighting.c.subject_id)
+        .join(t.photo, t.photo.c.id == t.sighting.c.photo_id)
         .join(t.visit, t.visit.c.id == t.photo.c.visit_id)
-        .outerjoin(t.sighting, t.sighting.c.photo_id == t.photo.c.id)
-        .where(t.visit.c.place_id.in_(places), t.photo.c.latitude.is_(None))
+        .where(t.visit.c.place_id.in_(list(place_keys)), t.photo.c.latitude.is_(None))
     )
-    rows = look.all(shown)
-    return own | {r.subject_id for r in rows if r.subject_id}, {r.id for r in rows if r.subject_id is None}
+    return _keys_of_few(look, own, t.subject.c.id, among) | _keys_of_few(
+        look, shown, t.sighting.c.subject_id, among
+    )
+
+
+def loose_photos_at(
+    look: Look, place_keys: Collection[int], among: Collection[int] | None = None
+) -> set[int]:
+    """Return the photos, among these or all, that show no subject, know no position, and are of visits to these places."""
+    statement = (
+        select(t.photo.c.id)
+        .join(t.visit, t.visit.c.id == t.photo.c.visit_id)
+        .where(t.visit.c.place_id.in_(list(place_keys)), t.photo.c.latitude.is_(None), _SHOWS_NOTHING)
+    )
+    return _keys_of_few(look, statement, t.photo.c.id, among)
 
 
 @dataclass(frozen=True, slots=True)
@@ -574,7 +645,6 @@ class Tally:
 
 
 _YEAR = func.substr(_WHEN, 1, 4)
-_MANY = 2000  # keys from which reading every row is faster than asking for each
 
 
 def tally(look: Look, subject_keys: Collection[int], photo_keys: Collection[int]) -> Tally:
@@ -591,24 +661,12 @@ def tally(look: Look, subject_keys: Collection[int], photo_keys: Collection[int]
     alone = select(t.photo.c.id, _YEAR.label("year")).join(t.visit, t.visit.c.id == t.photo.c.visit_id)
     kinds: Counter[str] = Counter()
     places: Counter[str] = Counter()
-    for row in _rows_among(look, about, t.subject.c.id, subject_keys):
+    for row in _of_few(look, about, t.subject.c.id, subject_keys):
         kinds.update([row.kind] if row.kind else [])
         places.update([row.name] if row.name else [])
-    years = Counter(r.year for r in _rows_among(look, seen, t.sighting.c.subject_id, subject_keys) if r.year)
-    years.update(r.year for r in _rows_among(look, alone, t.photo.c.id, photo_keys) if r.year)
+    years = Counter(r.year for r in _of_few(look, seen, t.sighting.c.subject_id, subject_keys) if r.year)
+    years.update(r.year for r in _of_few(look, alone, t.photo.c.id, photo_keys) if r.year)
     return Tally(kinds, places, years)
-
-
-def _rows_among(
-    look: Look, statement: Select[Any], column: ColumnElement[Any], keys: Collection[int]
-) -> Iterator[Any]:
-    """Yield the rows whose first column is one of the keys."""
-    if len(keys) > _MANY:
-        wanted = keys if isinstance(keys, (set, frozenset)) else set(keys)
-        yield from (row for row in look.all(statement) if row[0] in wanted)
-        return
-    for chunk in in_chunks(keys):
-        yield from look.all(statement.where(column.in_(chunk)))
 
 
 def coverage_of(look: Look, subject_keys: Iterable[int]) -> dict[int, tuple[int, int]]:

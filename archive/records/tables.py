@@ -126,6 +126,7 @@ photo = Table(
     Column("rights", Text),
     Column("readers", JSON, nullable=False),
     Column("warnings", JSON, nullable=False),
+    Index("ix_photo_latitude_longitude", "latitude", "longitude"),
     Column("clock_ahead_s", Integer),  # what was taken off the time that the camera wrote
     Column("page", Integer),  # of a file with several, from 1
     _to("photo", "page_of_id", needed=False),  # the photo that holds the file, where it is not this one
@@ -270,6 +271,7 @@ sighting = Table(
     Column("mirrored", Boolean, nullable=False),
     Column("region", JSON),
     UniqueConstraint("photo_id", "subject_id"),
+    Index("ix_sighting_subject_id_view", "subject_id", "view"),
 )
 
 instrument = Table(
@@ -548,6 +550,16 @@ verdict = Table(
     Column("unfit", Integer, nullable=False),
     Column("roughest_mm", Float),
     info=DERIVED,
+)
+
+# Words and conditions of a search, by what the finder calls them.
+kept_search = Table(
+    "kept_search",
+    metadata,
+    _id(),
+    Column("name", Text, nullable=False),
+    Column("name_key", Text, nullable=False, unique=True),
+    Column("asked", JSON, nullable=False),
 )
 
 build = Table(

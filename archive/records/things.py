@@ -377,6 +377,9 @@ class WantedSize:
     precision_share: float | None
 
 
+USUAL_TOLERANCE_MM = 0.2  # on the model, where a build says none
+
+
 @dataclass(frozen=True, slots=True)
 class Verdict:
     """How the sizes of a subject stand: how many are missing, how many would do at no scale (they disagree, or are
@@ -391,6 +394,15 @@ class Verdict:
         """Whether all sizes are known to the tolerance on a model at 1:ratio."""
         rough = is_wider(self.roughest_mm or 0.0, tolerance_mm * ratio)
         return not self.missing and not self.unfit and not rough
+
+
+@dataclass(frozen=True, slots=True)
+class KeptSearch:
+    """A search kept by a name: its words and conditions, by what `search.find` calls them."""
+
+    key: int
+    name: str
+    asked: Mapping[str, Any]
 
 
 @dataclass(frozen=True, slots=True)

@@ -31,13 +31,14 @@ def keep_verdicts(writer: Writer, verdicts: Mapping[int, Verdict | None]) -> Non
             writer.update(t.verdict, row.id, **facts)
 
 
-def verdicts_of(look: Look, subject_keys: Iterable[int]) -> dict[int, Verdict]:
-    """Return what was judged of these subjects, by key; one without a verdict has no sizes."""
-    found = {}
-    for chunk in in_chunks(subject_keys):
-        for row in look.all(select(t.verdict).where(t.verdict.c.subject_id.in_(chunk))):
-            found[row.subject_id] = Verdict(row.missing, row.unfit, row.roughest_mm)
-    return found
+def verdicts_of(look: Look, subject_keys: Iterable[int] | None = None) -> dict[int, Verdict]:
+    """Return what was judged of these subjects, or of all, by key; one without a verdict has no sizes."""
+    if subject_keys is None:
+        rows = list(look.all(select(t.verdict)))
+    else:
+        of = (t.verdict.c.subject_id.in_(chunk) for chunk in in_chunks(subject_keys))
+        rows = [row for chosen in of for row in look.all(select(t.verdict).where(chosen))]
+    return {row.subject_id: Verdict(row.missing, row.unfit, row.roughest_mm) for row in rows}
 
 
 def subjects_touched(writer: Writer) -> set[int]:

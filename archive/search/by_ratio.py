@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from math import erf, inf, sqrt
 
@@ -14,7 +14,7 @@ from archive.metrology.sources import Doubtful, covariance
 from archive.records.changes import Look
 from archive.records.finding import SizeRow, lengths_called
 from archive.records.sizes import estimate_ledgers
-from archive.search.by_size import POSSIBLE, labels_known, labels_meant
+from archive.search.by_size import POSSIBLE, labels_meant
 from archive.search.words import plain_words, root
 
 _ABOUT = 0.10  # 'about 2 to 1' takes a tenth to either side
@@ -99,23 +99,37 @@ def parse_ratio(text: str) -> RatioRange:
     )
 
 
+@dataclass(frozen=True, slots=True)
+class AskedRatio:
+    """A proportion that somebody looks for, and the keys of the labels that its two sizes mean (None: any)."""
+
+    range: RatioRange
+    firsts: list[str] | None
+    seconds: list[str] | None
+
+
+def read_ratio(text: str, labels_in_use: Mapping[str, str]) -> AskedRatio:
+    """Return what a proportion asks for; raises `NotAccepted`, or `RecordNotFound` for an unknown label."""
+    asked = parse_ratio(text)
+    return AskedRatio(
+        asked, labels_meant(asked.first, labels_in_use), labels_meant(asked.second, labels_in_use)
+    )
+
+
 def ratio_asked_for(
-    look: Look, asked: RatioRange, stamp: object, among: Collection[int] | None = None
+    look: Look, ratio: AskedRatio, among: Collection[int] | None = None
 ) -> dict[int, RatioFound]:
     """Return the subjects that may have the proportion, by key, each with its likeliest pair of sizes.
 
     Two sizes are set against each other where both are of one state, and of one part where the labels
-    asked for name none ('door height' and 'door width'). Raises `RecordNotFound` for an unknown label.
+    asked for name none ('door height' and 'door width').
     """
-    in_use = labels_known(look, stamp)
-    firsts, seconds = labels_meant(asked.first, in_use), labels_meant(asked.second, in_use)
+    asked = ratio.range
     any_part = len(plain_words(asked.first)) == 1 and len(plain_words(asked.second)) == 1
-    candidates = _pairs(lengths_called(look, firsts), lengths_called(look, seconds), any_part)
-    pairs = [
-        (first, second)
-        for first, second in candidates
-        if (among is None or first.subject_key in among) and _may_be(asked, first, second)
-    ]
+    candidates = _pairs(
+        lengths_called(look, ratio.firsts, among), lengths_called(look, ratio.seconds, among), any_part
+    )
+    pairs = [(first, second) for first, second in candidates if _may_be(asked, first, second)]
     ledgers = estimate_ledgers(look, {size.estimate_key for pair in pairs for size in pair})
     best: dict[int, RatioFound] = {}
     for first, second in pairs:

@@ -75,16 +75,17 @@ def _below(end: float, value: float, low_95: float, high_95: float) -> float:
 
 
 def sizes_asked_for(
-    look: Look, asked: Sequence[SizeRange], stamp: object, among: Collection[int] | None = None
+    look: Look,
+    asked: Sequence[tuple[SizeRange, Collection[str] | None]],
+    among: Collection[int] | None = None,
 ) -> dict[int, tuple[Likely, ...]]:
     """Return the subjects that may have every size asked for, by key, with the likeliest size for each.
 
-    `stamp` is that of the newest change: what is called how is asked anew when it changes. Raises
-    `RecordNotFound` when no size of the archive is called so.
+    Each size comes with the keys of the labels that it means (None: any).
     """
     found: dict[int, tuple[Likely, ...]] | None = None
-    for condition in asked:
-        best = _likeliest(look, condition, stamp, among)
+    for condition, labels in asked:
+        best = _likeliest(look, condition, labels, among)
         if found is None:
             found = {key: (one,) for key, one in best.items()}
         else:
@@ -113,15 +114,12 @@ def sizes_found(
 
 
 def _likeliest(
-    look: Look, asked: SizeRange, stamp: object, among: Collection[int] | None
+    look: Look, asked: SizeRange, labels: Collection[str] | None, among: Collection[int] | None
 ) -> dict[int, Likely]:
-    labels = labels_meant(asked.label, labels_known(look, stamp)) if asked.label else None
     low = -inf if asked.low_mm is None else asked.low_mm
     high = inf if asked.high_mm is None else asked.high_mm
     best: dict[int, Likely] = {}
-    for subject, dimension, value, low_95, high_95 in sizes_meeting(look, labels, low, high):
-        if among is not None and subject not in among:
-            continue
+    for subject, dimension, value, low_95, high_95 in sizes_meeting(look, labels, low, high, among):
         probability = in_range_probability(value, low_95, high_95, asked.low_mm, asked.high_mm)
         held = best.get(subject)
         if probability >= POSSIBLE and (held is None or held.probability < probability):

@@ -1,25 +1,32 @@
-"""What must hold of a thing to be found, beside its words: as keys of the subjects and photos that may be shown."""
+"""What must hold of a thing to be found, beside its words: as keys of the subjects and photos that may be shown.
+
+Conditions are read at once, so that one that cannot be read is refused; they are judged when it is known of how
+many things: of a few that the words have found, or of all.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection
 from dataclasses import dataclass, field, replace
-from statistics import median
+from typing import Protocol
 
-from archive.errors import NotAccepted, RecordNotFound
+from archive.errors import NotAccepted
 from archive.kinds import Thesaurus
 from archive.lengths import SizeRange, parse_size_range
 from archive.records import finding as records
+from archive.records import verdicts
 from archive.records.changes import Look
 from archive.records.entering import check_view
-from archive.records.names import name_key, near_names
 from archive.records.periods import parse_period
+from archive.records.things import USUAL_TOLERANCE_MM
 from archive.records.visits import visit_named
 from archive.scales import Scale, parse_scale
-from archive.search.by_ratio import RatioFound, parse_ratio, ratio_asked_for
+from archive.search.by_ratio import AskedRatio, RatioFound, ratio_asked_for, read_ratio
 from archive.search.by_size import Likely, labels_known, labels_meant, sizes_asked_for, together
 from archive.search.kind_words import kinds_meant, with_narrower
-from archive.search.nearness import Position, box_around, great_circle_m, parse_distance_m, parse_position
+from archive.search.near import near_condition
+
+Keys = Collection[int] | None  # None: of all
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +34,8 @@ class Asking:
     """Conditions as somebody gives them; None and empty: any. They are read by `conditions_of`.
 
     `near` is a place, or a position, and a distance. `model_sizes` are those on a model at the scale `at`.
-    `has` are labels of sizes. `unlinked` asks for photos that show no subject yet.
+    `has` are labels of sizes. `good_for` is a scale at which all sizes would do. `like` are the keys of photos.
+    `unlinked` asks for photos that show no subject yet.
     """
 
     kind: str | None = None
@@ -40,29 +48,59 @@ class Asking:
     at: str | None = None
     ratios: tuple[str, ...] = ()
     has: tuple[str, ...] = ()
+    good_for: str | None = None
+    like: frozenset[int] | None = None
     unlinked: bool = False
+
+
+class Condition(Protocol):
+    """One thing that must hold, of subjects and of photos that show none."""
+
+    def subjects(self, look: Look, among: Keys) -> Collection[int]:
+        """Return the subjects that keep to it; among these, or among all."""
+
+    def photos(self, look: Look, among: Keys) -> Collection[int]:
+        """Return the loose photos that keep to it; among these, or among all."""
 
 
 @dataclass(slots=True)
 class Conditions:
-    """Which subjects and which photos that show none may be in the answer; None: any."""
+    """Which subjects and which photos that show none may be in the answer."""
 
-    subjects: set[int] | None = None
-    photos: set[int] | None = None
-    shot: records.Shot = field(default_factory=records.Shot)
-    sizes: tuple[SizeRange, ...] = ()
-    likely: Mapping[int, tuple[Likely, ...]] = field(default_factory=dict)
-    ratios: dict[int, tuple[RatioFound, ...]] = field(default_factory=dict)
-    at: Scale | None = None
-    messages: list[str] = field(default_factory=list)
+    look: Look
+    conditions: tuple[Condition, ...]
+    shot: records.Shot
+    sizes: tuple[SizeRange, ...]
+    at: Scale | None
+    likely: dict[int, tuple[Likely, ...]]
+    ratios: dict[int, tuple[RatioFound, ...]]
+    messages: list[str]
+    _subjects: set[int] | None = None
+    _photos: set[int] | None = None
 
-    def keep_subjects(self, keys: Collection[int]) -> None:
-        """Leave out every subject that is not among these."""
-        self.subjects = set(keys) if self.subjects is None else self.subjects & set(keys)
+    def subjects(self, among: Collection[int] | None = None) -> set[int]:
+        """Return the subjects that keep to every condition: among a few, or among all (asked but once)."""
+        if among is not None:
+            return self._kept(among, photos=False)
+        if self._subjects is None:
+            self._subjects = self._kept(None, photos=False)
+        return self._subjects
 
-    def keep_photos(self, keys: Collection[int]) -> None:
-        """Leave out every loose photo that is not among these."""
-        self.photos = set(keys) if self.photos is None else self.photos & set(keys)
+    def photos(self, among: Collection[int] | None = None) -> set[int]:
+        """Return the loose photos that keep to every condition: among a few, or among all (asked but once)."""
+        if among is not None:
+            return self._kept(among, photos=True)
+        if self._photos is None:
+            self._photos = self._kept(None, photos=True)
+        return self._photos
+
+    def _kept(self, among: Keys, *, photos: bool) -> set[int]:
+        for condition in self.conditions:
+            if among is not None and not among:
+                break
+            judge = condition.photos if photos else condition.subjects
+            among = judge(self.look, among)
+        return set(among or ())
 
     def probability(self, subject: int) -> float:
         """Return how probable it is that a subject has all the sizes and proportions asked for."""
@@ -72,52 +110,55 @@ class Conditions:
     @property
     def judged(self) -> bool:
         """Tell whether what is found is ranked by how probable its sizes are."""
-        return bool(self.likely or self.ratios)
+        return any(isinstance(condition, (_Sized, _InProportion)) for condition in self.conditions)
 
     @property
     def none_given(self) -> bool:
         """Tell whether anything may be in the answer."""
-        return self.subjects is None and self.photos is None
+        return not self.conditions
 
 
 def conditions_of(look: Look, kinds: Thesaurus, asking: Asking, stamp: object) -> Conditions:
-    """Return what may be in the answer; `stamp` is that of the newest change.
+    """Read what may be in the answer; `stamp` is that of the newest change.
 
     Raises `UnknownKind`, `RecordNotFound` or `NotAccepted` for a condition that cannot be read.
     """
-    keep = Conditions()
+    messages: list[str] = []
+    given: list[Condition] = []
     if asking.kind:
-        _keep_kind(look, kinds, asking.kind, keep)
-    if asking.view or asking.visit or asking.taken:
-        keep.shot = records.Shot(
-            view=check_view(asking.view) if asking.view else None,
-            visit_key=visit_named(look, asking.visit).key if asking.visit else None,
-            taken=parse_period(asking.taken) if asking.taken else None,
-        )
-        keep.keep_subjects(records.subjects_shown(look, keep.shot))
-        keep.keep_photos(records.loose_photos(look, keep.shot))
+        given.append(_of_kind(kinds, asking.kind, messages))
+    given += [_Has(labels_meant(label, labels_known(look, stamp))) for label in asking.has]
+    if asking.good_for:
+        given.append(_GoodFor(parse_scale(asking.good_for)))
+    if asking.like is not None:
+        given.append(_Like(asking.like))
+    shot = records.Shot(
+        view=check_view(asking.view) if asking.view else None,
+        visit_key=visit_named(look, asking.visit).key if asking.visit else None,
+        taken=parse_period(asking.taken) if asking.taken else None,
+    )
+    if shot:
+        given.append(_Shown(shot))
     if asking.near:
-        _keep_near(look, *asking.near, keep)
-    for label in asking.has:
-        keep.keep_subjects(records.subjects_with_sizes(look, labels_meant(label, labels_known(look, stamp))))
-        keep.keep_photos(())
+        given.append(near_condition(look, *asking.near, messages))
     if asking.unlinked:
-        keep.keep_subjects(())
-        if keep.photos is None:
-            keep.keep_photos(records.loose_photos(look, keep.shot))
-    keep.at = parse_scale(asking.at) if asking.at else None
-    if asking.sizes or asking.model_sizes:
-        on_model = [_real(parse_size_range(size), keep.at) for size in asking.model_sizes]
-        keep.sizes = (*(parse_size_range(size) for size in asking.sizes), *on_model)
-        keep.likely = sizes_asked_for(look, keep.sizes, stamp, keep.subjects)
-        keep.keep_subjects(keep.likely)
-        keep.keep_photos(())
-    for ratio in asking.ratios:
-        found = ratio_asked_for(look, parse_ratio(ratio), stamp, keep.subjects)
-        keep.ratios = {key: (*keep.ratios.get(key, ()), one) for key, one in found.items()}
-        keep.keep_subjects(found)
-        keep.keep_photos(())
-    return keep
+        given.append(_Unlinked())
+    at = parse_scale(asking.at) if asking.at else None
+    on_model = [_real(parse_size_range(size), at) for size in asking.model_sizes]
+    sizes = (*(parse_size_range(size) for size in asking.sizes), *on_model)
+    sized = _Sized(tuple((size, _labels(look, size, stamp)) for size in sizes))
+    if sizes:
+        given.append(sized)
+    proportions = _InProportion(
+        tuple(read_ratio(ratio, labels_known(look, stamp)) for ratio in asking.ratios)
+    )
+    if asking.ratios:
+        given.append(proportions)
+    return Conditions(look, tuple(given), shot, sizes, at, sized.likely, proportions.found, messages)
+
+
+def _labels(look: Look, size: SizeRange, stamp: object) -> list[str] | None:
+    return labels_meant(size.label, labels_known(look, stamp)) if size.label else None
 
 
 def _real(size: SizeRange, at: Scale | None) -> SizeRange:
@@ -128,59 +169,107 @@ def _real(size: SizeRange, at: Scale | None) -> SizeRange:
     return replace(size, low_mm=low, high_mm=high)
 
 
-def _keep_kind(look: Look, kinds: Thesaurus, asked: str, keep: Conditions) -> None:
+def _of_kind(kinds: Thesaurus, asked: str, messages: list[str]) -> Condition:
     meant = kinds_meant(kinds, asked)
     if len(meant) > 1:
         names = ", ".join(kind.name for kind in meant)
-        keep.messages.append(f"'{asked}' is the word for several kinds: {names}.")
-    keep.keep_subjects(records.subjects_of_kinds(look, with_narrower(kinds, meant)))
-    keep.keep_photos(())
+        messages.append(f"'{asked}' is the word for several kinds: {names}.")
+    return _OfKinds(with_narrower(kinds, meant))
 
 
-def _keep_near(look: Look, place: str, distance: str, keep: Conditions) -> None:
-    """Leave out what is farther from the place than the distance."""
-    distance_m = parse_distance_m(distance)
-    spots = records.all_spots(look)
-    middle, at_it = parse_position(place), set()
-    if middle is None:
-        spot = _spot_named(spots, place)
-        middle, at_it = _position_of(look, spot), {spot.key}
-    if middle is None:
-        keep.messages.append(
-            f"Where {spot.name} is on the map is not written down; showing what is at that place itself."
-        )
-        subjects, photos = records.standing_at(look, at_it)
-    else:
-        near_it = {
-            spot.key
-            for spot in spots
-            if spot.latitude is not None
-            and spot.longitude is not None
-            and great_circle_m(middle, Position(spot.latitude, spot.longitude)) <= distance_m
-        }
-        subjects, photos = records.standing_at(look, near_it | at_it)
-        for seen in records.standing_within(look, *box_around(middle, distance_m)):
-            if great_circle_m(middle, Position(seen.latitude, seen.longitude)) <= distance_m:
-                if seen.subject_key is None:
-                    photos.add(seen.photo_key)
-                else:
-                    subjects.add(seen.subject_key)
-    keep.keep_subjects(subjects)
-    keep.keep_photos(photos)
+class _OfSubjects:
+    """A condition that only a subject can keep to."""
+
+    def photos(self, look: Look, among: Keys) -> Collection[int]:  # noqa: ARG002
+        return ()
 
 
-def _spot_named(spots: Sequence[records.Spot], asked: str) -> records.Spot:
-    found = next((spot for spot in spots if name_key(spot.name) == name_key(asked)), None)
-    if found is None:
-        raise RecordNotFound("place", asked, near_names(asked, [spot.name for spot in spots]))
-    return found
+@dataclass(frozen=True, slots=True)
+class _OfKinds(_OfSubjects):
+    kinds: frozenset[str]
+
+    def subjects(self, look: Look, among: Keys) -> Collection[int]:
+        return records.subjects_of_kinds(look, self.kinds, among)
 
 
-def _position_of(look: Look, spot: records.Spot) -> Position | None:
-    """Return where a place is: as written down, else the middle of where its photos were taken."""
-    if spot.latitude is not None and spot.longitude is not None:
-        return Position(spot.latitude, spot.longitude)
-    taken_at = records.positions_at(look, spot.key)
-    if not taken_at:
-        return None
-    return Position(median(at[0] for at in taken_at), median(at[1] for at in taken_at))
+@dataclass(frozen=True, slots=True)
+class _Has(_OfSubjects):
+    labels: list[str] | None
+
+    def subjects(self, look: Look, among: Keys) -> Collection[int]:
+        return records.subjects_with_sizes(look, self.labels, among)
+
+
+@dataclass(frozen=True, slots=True)
+class _GoodFor(_OfSubjects):
+    scale: Scale
+
+    def subjects(self, look: Look, among: Keys) -> Collection[int]:
+        judged = verdicts.verdicts_of(look, among)
+        ratio = float(self.scale.ratio)
+        return {key for key, verdict in judged.items() if verdict.good_for(ratio, USUAL_TOLERANCE_MM)}
+
+
+@dataclass(frozen=True, slots=True)
+class _Shown:
+    shot: records.Shot
+
+    def subjects(self, look: Look, among: Keys) -> Collection[int]:
+        return records.subjects_shown(look, self.shot, among)
+
+    def photos(self, look: Look, among: Keys) -> Collection[int]:
+        return records.loose_photos(look, self.shot, among)
+
+
+@dataclass(frozen=True, slots=True)
+class _Like:
+    """Looks like one of these photos: the subjects that they show, and those that show none."""
+
+    keys: frozenset[int]
+
+    def subjects(self, look: Look, among: Keys) -> Collection[int]:
+        shown = records.subjects_on(look, self.keys)
+        return shown if among is None else shown & set(among)
+
+    def photos(self, look: Look, among: Keys) -> Collection[int]:
+        wanted = self.keys if among is None else self.keys & set(among)
+        return records.loose_photos(look, records.Shot(), wanted)
+
+
+@dataclass(frozen=True, slots=True)
+class _Unlinked:
+    def subjects(self, look: Look, among: Keys) -> Collection[int]:  # noqa: ARG002
+        return ()
+
+    def photos(self, look: Look, among: Keys) -> Collection[int]:
+        return records.loose_photos(look, records.Shot(), among)
+
+
+@dataclass(slots=True)
+class _Sized(_OfSubjects):
+    """Has every size; `likely` keeps, of the subjects that may, the likeliest size for each."""
+
+    asked: tuple[tuple[SizeRange, list[str] | None], ...]
+    likely: dict[int, tuple[Likely, ...]] = field(default_factory=dict)
+
+    def subjects(self, look: Look, among: Keys) -> Collection[int]:
+        found = sizes_asked_for(look, self.asked, among)
+        self.likely.update(found)
+        return found.keys()
+
+
+@dataclass(slots=True)
+class _InProportion(_OfSubjects):
+    """Has every proportion; `found` keeps, of the subjects that may, the likeliest pair of sizes for each."""
+
+    asked: tuple[AskedRatio, ...]
+    found: dict[int, tuple[RatioFound, ...]] = field(default_factory=dict)
+
+    def subjects(self, look: Look, among: Keys) -> Collection[int]:
+        held: dict[int, tuple[RatioFound, ...]] | None = None
+        for ratio in self.asked:
+            found = ratio_asked_for(look, ratio, among)
+            held = {key: (*(held or {}).get(key, ()), one) for key, one in found.items()}
+            among = held.keys()
+        self.found.update(held or {})
+        return (held or {}).keys()

@@ -11,6 +11,7 @@ from archive.records import finding as records
 from archive.records.archive import Archive
 from archive.records.changes import Look
 from archive.records.finding import PhotoCard, SubjectCard
+from archive.records.photos import photo_named
 from archive.records.things import Visit
 from archive.records.visits import visits_by_key
 from archive.scales import Scale
@@ -85,6 +86,8 @@ def find(
     at: str | None = None,
     ratios: Sequence[str] = (),
     has: Sequence[str] = (),
+    good_for: str | None = None,
+    looks_like: str | None = None,
     unlinked: bool = False,
     limit: int = 20,
     typing: bool = False,
@@ -110,6 +113,10 @@ def find(
         Proportions of two sizes: 'height to width about 2 to 1'.
     has : sequence of str
         Labels of sizes that must be known, whatever they are.
+    good_for : str, optional
+        A scale: every size that a subject should have is known well enough for a model of it.
+    looks_like : str, optional
+        A photo by name or id: only what is seen on photos that show the same picture.
     unlinked : bool
         Only photos that show no subject yet.
     limit : int
@@ -140,6 +147,8 @@ def find(
         at=at,
         ratios=tuple(ratios),
         has=tuple(has),
+        good_for=good_for,
+        like=_looking_like(archive, looks_like) if looks_like else None,
         unlinked=unlinked,
     )
     with archive.look() as look:
@@ -153,6 +162,15 @@ def find(
             ranked = _without_words(look, keep, limit)
         found = _result(look, kinds, words, ranked, keep, limit)
         return replace(found, counts=_counts(look, kinds, ranked, keep)) if counting else found
+
+
+def _looking_like(archive: Archive, photo: str) -> frozenset[int]:
+    """Return the keys of the photos that show the same picture as this one, itself among them."""
+    from archive.records.look_alikes import look_alikes
+
+    with archive.look() as look:
+        own = photo_named(look, photo)
+    return frozenset({own.key, *(each.photo.key for each in look_alikes(archive, own))})
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,11 +197,11 @@ def _by_words(
     from archive.search.lookup import Wanted, look_up
 
     most = max(limit, _POOL) if keep.judged else limit
-    wanted = {
-        "subjects": Wanted(keep.subjects, most + 1, every=counting),
-        "photos": Wanted(keep.photos, limit, every=counting),
-        "visits": Wanted(None if keep.none_given else (), limit),
-    }
+    free = keep.none_given
+    wanted = {"subjects": Wanted(most + 1, None if free else keep.subjects, every=counting)}
+    wanted["photos"] = Wanted(limit, None if free else keep.photos, every=counting)
+    if free:
+        wanted["visits"] = Wanted(limit)
 
     def looked_up() -> tuple[Found, str | None]:
         index = indexes.up_to_date_index(archive, newest)
@@ -203,7 +221,7 @@ def _by_words(
 def _without_words(look: Look, keep: Conditions, limit: int) -> _Ranked:
     if keep.none_given:
         return _Ranked({})
-    subjects = keep.subjects or set()
+    subjects = keep.subjects()
     likely = {key: keep.probability(key) for key in subjects}
     best = sorted(likely, key=lambda key: -likely[key])
     if len(best) > limit:
@@ -212,7 +230,7 @@ def _without_words(look: Look, keep: Conditions, limit: int) -> _Ranked:
     covered = records.coverage_of(look, best)
     scores = {key: likely[key] * ranking.coverage_boost(*covered[key]) for key in best}
     order = sorted(best, key=lambda key: (-likely[key], -scores[key], key))
-    return _Ranked({key: scores[key] for key in order}, sorted(keep.photos or ()), ())
+    return _Ranked({key: scores[key] for key in order}, sorted(keep.photos()), ())
 
 
 def _result(
@@ -264,7 +282,7 @@ def _counts(look: Look, kinds: Thesaurus, ranked: _Ranked, keep: Conditions) -> 
         subjects = ranked.found.matching.get("subjects", set())
         photos = ranked.found.matching.get("photos", set())
     else:
-        subjects, photos = keep.subjects or set(), keep.photos or set()
+        subjects, photos = (set(), set()) if keep.none_given else (keep.subjects(), keep.photos())
     tally = records.tally(look, subjects, photos)
     names = {kind.id: kind.name for kind in kinds}
     by_kind = {names.get(kind, kind): many for kind, many in tally.kinds.items()}

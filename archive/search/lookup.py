@@ -14,17 +14,19 @@ from archive.search.query import Asked, Choice, Unit, asked_for, says_nothing
 from archive.search.weighting import BestOf
 
 _FIELD = "words"
+_FEW = 1000  # things that words leave, of which conditions are sooner judged than of all
 
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """Which things of a shelf to look among (None: all), and how many of the best to return.
+    """How many of the best of a shelf to return, and which of its things may be among them (None: any).
 
-    `every` asks for the keys of all that match too, whatever their score.
+    `keeping` gives the keys of those that may, among a few that it is given or among all. `every` asks for
+    the keys of all that match too, whatever their score.
     """
 
-    among: Collection[int] | None
     most: int
+    keeping: Callable[[Collection[int] | None], set[int]] | None = None
     every: bool = False
 
 
@@ -107,11 +109,11 @@ def _search(
     shelves: dict[str, dict[int, float]] = {}
     matching: dict[str, set[int]] = {}
     for shelf, want in wanted.items():
-        if want.among is not None and not want.among:
+        searcher = index.searcher(shelf, partly=partly)
+        among = _among(index, shelf, searcher, query, want)
+        if among is not None and not among:
             shelves[shelf] = {}
             continue
-        searcher = index.searcher(shelf, partly=partly)
-        among = None if want.among is None else index.numbers(shelf, want.among)
         best = BestOf(want.most, among)
         searcher.search_with_collector(query, best)
         top = best.results().top_n
@@ -121,3 +123,20 @@ def _search(
             numbers = [n for n in searcher.docs_for_query(query) if among is None or n in among]
             matching[shelf] = set(index.keys(shelf, numbers))
     return replace(empty, shelves=shelves, matching=matching)
+
+
+def _among(
+    index: OpenIndex, shelf: str, searcher: Searcher, query: Query, want: Wanted
+) -> Collection[int] | None:
+    """Return the numbers of the documents that may be in the answer; None for any.
+
+    Where the words leave but a few, the conditions are judged of those; else of all.
+    """
+    if want.keeping is None:
+        return None
+    if query.estimate_size(searcher.reader()) > _FEW:
+        return index.numbers(shelf, want.keeping(None))
+    numbers = list(searcher.docs_for_query(query))
+    keys = index.keys(shelf, numbers)
+    kept = want.keeping(keys)
+    return {number for number, key in zip(numbers, keys, strict=True) if key in kept}

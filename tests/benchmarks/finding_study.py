@@ -161,26 +161,23 @@ class Study:
         return asked_in_turns(
             [
                 {
-                    "ours": lambda q=" ".join(words): find(self.archive, q),
-                    "library": lambda q=" ".join(words): self.library.search(q),
-                    "sqlite": lambda q=" ".join(f'"{w}"' for w in words): self.sqlite.search(q),
+                    "ours": lambda q=words: find(self.archive, q),
+                    "library": lambda q=words: self.library.search(q),
+                    "sqlite": lambda q=words: self.sqlite.search(q),
                 }
-                for words in asked
+                for words in (" ".join(each) for each in asked)
             ]
         )
 
     def phrases(self, many: int) -> Times:
         return asked_in_turns(
             [
-                dict.fromkeys(
-                    ("ours", "library", "sqlite"),
-                )
-                | {
-                    "ours": lambda q=f'"{" ".join(words)}"': find(self.archive, q),
-                    "library": lambda q=f'"{" ".join(words)}"': self.library.search(q),
-                    "sqlite": lambda q=f'"{" ".join(words)}"': self.sqlite.search(q),
+                {
+                    "ours": lambda q=phrase: find(self.archive, q),
+                    "library": lambda q=phrase: self.library.search(q),
+                    "sqlite": lambda q=phrase: self.sqlite.search(q),
                 }
-                for words in (self.neighbours() for _ in range(many))
+                for phrase in (f'"{" ".join(self.neighbours())}"' for _ in range(many))
             ]
         )
 
@@ -250,7 +247,9 @@ def study_of(archive: Archive, folder: Path, *, seed: int = 5) -> Iterator[Study
     texts = list(texts_of(archive))
     chance = random.Random(seed)
     told = [words.lower().replace("|", " ").split() for _, words in chance.sample(texts, 300)]
-    with closing(BareLibrary(folder / "bare", texts)) as library:
-        with closing(FullTextOfSqlite(folder / "fts.db", texts)) as sqlite:
-            find(archive, "crane")
-            yield Study(archive, library, sqlite, chance, [words for words in told if len(words) > 8])
+    with (
+        closing(BareLibrary(folder / "bare", texts)) as library,
+        closing(FullTextOfSqlite(folder / "fts.db", texts)) as sqlite,
+    ):
+        find(archive, "crane")
+        yield Study(archive, library, sqlite, chance, [words for words in told if len(words) > 8])

@@ -97,7 +97,13 @@ def _places(chance: random.Random, language: Language) -> Iterator[dict[str, Any
     for number in range(1_000_000):
         name = f"{language.rare()} wharf {number}".capitalize()
         at = {"latitude": chance.uniform(50.5, 55.5), "longitude": chance.uniform(-4.5, 1.0)}
-        yield {"public_id": new_public_id("place"), "name": name, "name_key": name_key(name), "notes": None, **at}
+        yield {
+            "public_id": new_public_id("place"),
+            "name": name,
+            "name_key": name_key(name),
+            "notes": None,
+            **at,
+        }
 
 
 def _visits(chance: random.Random, language: Language, places: list[int]) -> Iterator[dict[str, Any]]:

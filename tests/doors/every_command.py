@@ -47,6 +47,7 @@ TAPE, BUILD = Named("long tape", "instrument"), Named("Crane in 7 mm", "build")
 SPAN, READING = Named("over", "span"), Named(READING_ID, "reading")
 LINES, ACT = Named("crane.txt", "file"), Named("7", "act")
 SCALE, DAY, KIND = Named("1:43.5", "scale"), Named("2023-06-17", "day"), Named("crane", "kind")
+SEARCH = Named("Cranes", "kept search")
 DURATION, CAMERA = Named("1h07m", "duration"), Named("Halden C20", "camera of the visit")
 VIEW, ZONE = Named("front", "view"), Named("Europe/London", "zone")
 
@@ -181,8 +182,10 @@ USAGES: dict[str, Usage] = {
          "--model-size", Named("jib length over 10 cm", "size asked for"), "--at", SCALE,
          "--ratio", Named("jib length to jib length about 1 to 1", "ratio"), "--has", Named("jib length", "label"), "--taken", Named("June 2023", "time"),
          "--near", Named("Wendle Basin", "place"), Named("2 km", "distance"), "--most", "5"),
-        others=(("crane", "--unlinked"), ("crane", "--contact-sheet", Named("found.jpg", "sheet to make"))),
+        others=(("crane", "--unlinked"), ("crane", "--contact-sheet", Named("found.jpg", "sheet to make")), ("crane", "--good-for", SCALE),
+                ("--looks-like", photo()), ("crane", "--keep-as", Named("Some cranes", "name to keep by")), ("--kept", SEARCH)),
     ),
+    "searches": Usage((), others=(("--forget", SEARCH),)),
     "open": Usage(("--port", "0", "--no-browser", "--on-network", "--may-change")),
     "kinds": Usage((KIND, "--used")),
     "kind add": Usage(
@@ -206,6 +209,8 @@ USAGES: dict[str, Usage] = {
 
 # What each sort of word must not be, and how the refusal begins.
 REFUSED: dict[str, tuple[tuple[str, str], ...]] = {
+    "kept search": (("Crans", "There is no search called 'Crans'"),),
+    "name to keep by": (("", "needs a name"),),
     "other name": (("small crane", "There is no other name of Wharf crane called 'small crane'"),),
     "new name of it": (("lock GATE", "There is already a subject called 'Lock gate'"), (" ", "needs a name"),
                        ("Wharf crane", "'Wharf crane' is called so already")),

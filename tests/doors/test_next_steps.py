@@ -10,7 +10,7 @@ from archive.errors import RecordNotFound, UnknownKind
 
 MESSAGES = [str(UnknownKind("zzz"))] + [
     str(RecordNotFound(sort, "zzz"))
-    for sort in ("subject", "visit", "instrument", "build", "build or subject", "photo", "tally")
+    for sort in ("subject", "visit", "instrument", "build", "build or subject", "photo", "tally", "search")
 ]
 
 
