@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Generator
-from typing import TypeVar
+import shutil
+import tempfile
+from collections.abc import Generator, Iterator
+from pathlib import Path
+from typing import Any, TypeVar
 
 import case_files
 import pytest
@@ -41,3 +44,44 @@ def no_silent_skip(report: Report) -> Report:
         report.outcome = "failed"
         report.longrepr = f"Skipped in CI, where a reason has to begin with '{MUST_SKIP}': {reason}"
     return report
+
+
+MEMORY = Path("/dev/shm")  # where Linux keeps a disk in memory
+ROOM_BYTES = 1 << 30
+
+
+@pytest.fixture(scope="session")
+def own_account(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """An account of the tests' own, for the key that signs search indexes."""
+    from archive.search import index
+
+    home = tmp_path_factory.mktemp("account")
+    with pytest.MonkeyPatch.context() as patch:
+        for variable in ("HOME", "XDG_DATA_HOME", "XDG_CACHE_HOME", "LOCALAPPDATA"):
+            patch.setenv(variable, str(home))
+        patch.setattr(index, "_known_key", None)
+        yield
+
+
+@pytest.fixture(scope="session")
+def room(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
+    """A folder in memory where there is one: an archive flushes every change to its disk, which takes most of the time."""
+    if not MEMORY.is_dir() or shutil.disk_usage(MEMORY).free < ROOM_BYTES:
+        yield tmp_path_factory.mktemp("room")
+        return
+    with tempfile.TemporaryDirectory(prefix="rivetbook-tests-", dir=MEMORY) as made:
+        yield Path(made)
+
+
+@pytest.fixture(scope="session")
+def chrome() -> Iterator[Any]:
+    """One Chromium for all tests; each opens a window of its own, which shares nothing with another's."""
+    from real_browser import chromium
+
+    program = chromium()
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        started = playwright.chromium.launch(executable_path=program)
+        yield started
+        started.close()

@@ -73,6 +73,11 @@ class Visitor:
         self.page.goto(self.address + path.lstrip("/"))
         return self.page
 
+    def expect_refusal(self, status: int) -> None:
+        """A refusal that a test means is no complaint, though the browser notes it."""
+        self.page.wait_for_load_state()
+        self.complaints = [said for said in self.complaints if f"a status of {status}" not in said]
+
     def wait_until(self, holds: str, seconds: float = 10) -> None:
         """Wait until an expression holds: asked from outside, for the page itself may evaluate nothing."""
         end = time.monotonic() + seconds

@@ -13,6 +13,7 @@ from archive.records import glance, marks, photos, subjects, visits
 from archive.records.entering import VIEWS, link_photos
 from archive.records.following import FROM_FILE
 from archive.records.kept_previews import kept_preview
+from archive.records.look_alikes import look_alikes
 from archive.records.things import Photo
 from archive.web import saying
 from archive.web.archives import archive
@@ -43,6 +44,13 @@ def show(photo_id: str) -> ResponseReturnValue:
         marks=placed,
         tile_px=TILE_PX,
     )
+
+
+@page.get("/<id:photo_id>/look-alikes")
+def alike(photo_id: str) -> ResponseReturnValue:
+    """Show the photos that are the same picture as this one, it seems."""
+    photo = _photo(photo_id)
+    return render_template("look_alikes.html", photo=photo, alike=look_alikes(archive(), photo))
 
 
 @page.post("/<id:photo_id>/link")

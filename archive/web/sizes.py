@@ -120,8 +120,11 @@ def remove_sum(subject_id: str, tally_id: str) -> ResponseReturnValue:
 
 @page.get("/read-size")
 def read_size() -> ResponseReturnValue:
-    """Say how a size that is being typed is understood."""
-    read = parse_quantity(asked("label") or "", asked("written") or "")
+    """Say how a size that is being typed is understood; what is half typed is no error of the page."""
+    try:
+        read = parse_quantity(asked("label") or "", asked("written") or "")
+    except RivetbookError as error:
+        return jsonify(wrong=str(error))
     both = [wording.size(read.quantity, read.value), wording.other_system(read.quantity, read.value)]
     return jsonify(understood=", ".join(text for text in both if text))
 

@@ -15,14 +15,14 @@ import pytest
 from asking_pages import Ids
 from made_pictures import exif_block
 from PIL import Image
-from real_browser import SIZES, Visitor, running_page
+from real_browser import Visitor, running_page
 
 from archive.carried import carried_folder
 from archive.dimensions.marking import put_mark
 from archive.ingest.importing import import_files
 from archive.records import photos
 from archive.records.archive import open_archive
-from archive.records.entering import enter_subject, enter_visit, link_photos
+from archive.records.entering import enter_subject, enter_visit
 from archive.records.folder import make_archive
 from archive.web.visits import VIEW_KEYS
 
@@ -247,86 +247,3 @@ def test_a_mark_stays_on_its_place_while_the_photo_is_brought_closer(
             assert mark == pytest.approx([seen[0] + 100.5 * scale, seen[1] + 50.5 * scale], abs=0.2)
         page.uncheck("#show-marks")
         assert not page.is_visible("#glass .mark span")
-
-
-def pages_of(ids: Ids) -> dict[str, str]:
-    return {
-        "find": "find?words=crane&size=height+2.5+to+3+m",
-        "found nothing": "find?words=xyzzy&size=height+3+nonsense",
-        "visits": "visits",
-        "visit": f"visit/{ids.visits['Wendle Basin, June']}",
-        "subjects": "subjects",
-        "subject": f"subject/{ids.subjects['Weighbridge hut']}?scale=1:43.5",
-        "photo": f"photo/{ids.photos['HC20_0412']}",
-        "bring in": "bring-in",
-        "history": "history",
-        "instruments": "instruments",
-    }
-
-
-LONG = "A thing with a name so long that nobody would say it whole, and " + "withoutanyspaces" * 6
-
-
-@pytest.fixture
-def awkward(demo: Path) -> Path:
-    """The demo archive with long names, a subject without photos, and things in every state."""
-    with open_archive(demo) as archive:
-        enter_subject(archive, LONG, kind="hut", notes=LONG * 3, also=["B" * 150])
-        link_photos(archive, ["HC20_0412"], [LONG], view=None)
-        archive.begin_act()
-        enter_visit(archive, LONG, place=LONG, access_notes=LONG * 2)
-    return demo
-
-
-@pytest.mark.parametrize(("size", "scheme"), [("desktop", "light"), ("phone", "dark")])
-def test_no_page_has_a_serious_fault_for_anybody(chrome: Any, awkward: Path, size: str, scheme: str):
-    from axe_playwright_python.sync_playwright import Axe
-
-    axe = Axe()
-    found: dict[str, list[str]] = {}
-    with running_page(awkward) as address, Visitor(chrome, address, size, scheme) as visitor:
-        places = pages_of(Ids(awkward))
-        places["subject without photos"] = f"subject/{Ids(awkward).subjects[LONG]}"
-        for name, path in places.items():
-            page = visitor.go(path)
-            page.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
-            if name == "visit":
-                page.click("#photos > li:nth-child(2) .pick")
-            violations = axe.run(page).response["violations"]
-            serious = [v for v in violations if v["impact"] in ("serious", "critical")]
-            if serious:
-                found[name] = [f"{v['id']}: {v['nodes'][0]['html'][:200]}" for v in serious]
-    assert not found
-
-
-def test_every_page_fits_every_width(chrome: Any, awkward: Path):
-    with running_page(awkward) as address, Visitor(chrome, address) as visitor:
-        places = pages_of(Ids(awkward))
-        places["long"] = f"subject/{Ids(awkward).subjects[LONG]}"
-        places["long visit"] = f"visit/{Ids(awkward).visits[LONG]}"
-        for name, path in places.items():
-            page = visitor.go(path)
-            for width, height in (*SIZES.values(), (900, 700), (1070, 700), (1280, 800)):
-                page.set_viewport_size({"width": width, "height": height})
-                assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0, (name, width)
-
-
-def test_a_tablet_is_let_in_with_the_code_and_sees_no_way_to_change(
-    chrome: Any, demo: Path, monkeypatch: pytest.MonkeyPatch
-):
-    from archive.web import safety
-
-    monkeypatch.setattr(safety, "on_this_machine", lambda _asked: False)  # as a tablet's address would be
-    monkeypatch.setattr("archive.web.serving.own_address", lambda: "127.0.0.1")
-    codes: list[str] = []
-    with (
-        running_page(demo, on_network=True, show_code=lambda _address, code: codes.append(code)) as address,
-        Visitor(chrome, address, "tablet", "dark") as visitor,
-    ):
-        page = visitor.go("find")
-        page.fill("#code", codes[0])
-        page.click("text=Let it in")
-        page.wait_for_selector("h1:has-text('Find')")
-        for path in pages_of(Ids(demo)).values():
-            visitor.go(path)
-            assert page.query_selector("form[method=post]") is None, path

@@ -14,7 +14,8 @@ async function readBack(row) {
   const line = document.createElement("span");
   try {
     const said = await ask(`${form.dataset.read}?${new URLSearchParams({ label, written })}`);
-    line.textContent = said.understood;
+    line.textContent = said.wrong ?? said.understood;
+    if (said.wrong) line.className = "wrong";
   } catch (problem) {
     line.textContent = problem.message;
     line.className = "wrong";

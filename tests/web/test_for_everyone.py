@@ -1,0 +1,218 @@
+"""For everyone: no page has a serious fault in any of its states, each fits every width, and nothing is said aside."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pytest
+from asking_pages import Ids
+from axe_playwright_python.sync_playwright import Axe
+from real_browser import SIZES, Visitor, running_page
+
+from archive.records.archive import open_archive
+from archive.records.entering import enter_subject, enter_visit, link_photos
+from archive.records.folder import make_archive
+
+JUNE = "Wendle Basin, June"
+LONG = "A thing with a name so long that nobody would say it whole, and " + "withoutanyspaces" * 6
+# What only the colours and the size of the window can spoil: the rest need be looked at once.
+BY_LOOKS = {
+    "runOnly": {"type": "rule", "values": ["color-contrast", "target-size", "scrollable-region-focusable"]}
+}
+
+
+@dataclass(frozen=True)
+class State:
+    """A page as somebody has it before them: its address, and what was done there. `refused` is a status that is meant."""
+
+    path: str
+    act: Callable[[Any], None] = lambda _page: None
+    refused: int | None = None
+
+
+def choose_a_photo(page: Any) -> None:
+    page.click("#photos > li:nth-child(2) .pick")
+
+
+def link_to_nothing(page: Any) -> None:
+    page.click("text=Link them")
+    page.wait_for_selector("#said .wrong")
+
+
+def write_a_wrong_size(page: Any) -> None:
+    page.fill("[aria-label='Size, line 1']", "door height")
+    page.fill("[aria-label='As written, line 1']", "a good yard")
+    page.click("text=Or many lines in one go")
+    page.fill("#lines", "sill height = two")
+    page.click("text=Write them down")
+    page.wait_for_selector("td .wrong")
+
+
+def show_evidence(page: Any) -> None:
+    page.wait_for_selector("#evidence-picture img[alt]:not([alt=''])")
+
+
+def add_a_visit_and_take_it_back(page: Any) -> None:
+    page.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
+    page.fill("#name", "A visit by mistake")
+    page.click("text=Add the visit")
+    page.click("text=Take it back")
+    page.wait_for_selector("#said:has-text('Took back')")
+
+
+def put_the_clock_right_by_a_bit(page: Any) -> None:
+    page.click("text=A camera's clock was wrong")
+    page.fill("#clock-amount", "a bit")
+    page.click("text=Put it right by so much")
+    page.wait_for_selector("h1:has-text('did not work')")
+
+
+def states_of(ids: Ids) -> dict[str, State]:
+    hut, visit = f"subject/{ids.subjects['Weighbridge hut']}", f"visit/{ids.visits[JUNE]}"
+    photo = f"photo/{ids.photos['HC20_0412']}"
+    return {
+        "find": State("find?words=crane&size=height+2.5+to+3+m"),
+        "find, nothing found": State("find?words=xyzzy"),
+        "find, not understood": State("find?size=height+3+nonsense"),
+        "find, loose photos": State("find?unlinked=1"),
+        "visits": State("visits"),
+        "visit": State(visit),
+        "visit, a photo chosen": State(visit, choose_a_photo),
+        "visit, nothing to link": State(visit, link_to_nothing),
+        "visit, a clock not understood": State(visit, put_the_clock_right_by_a_bit, 400),
+        "subjects": State("subjects"),
+        "subject": State(f"{hut}?scale=1:43.5"),
+        "subject, no such scale": State(f"{hut}?scale=one+to+many"),
+        "subject, a wrong size": State(hut, write_a_wrong_size, 422),
+        "subject, beside a photo": State(f"{hut}?photo={ids.photos['HC20_0412']}", show_evidence),
+        "photo": State(photo),
+        "look-alikes": State(f"{photo}/look-alikes"),
+        "bring in": State("bring-in"),
+        "instruments": State("instruments"),
+        "history": State("history"),
+        "after taking back": State("visits", add_a_visit_and_take_it_back),
+        "no such page": State("nowhere", refused=404),
+    }
+
+
+def pages_of(ids: Ids) -> dict[str, State]:
+    """The pages as they are opened, without anything done there."""
+    untouched = State("").act
+    return {
+        name: state for name, state in states_of(ids).items() if state.act is untouched and not state.refused
+    }
+
+
+@pytest.fixture
+def awkward(demo: Path) -> Path:
+    """The demo archive with long names, a subject without photos, and a visit without any."""
+    with open_archive(demo) as archive:
+        enter_subject(archive, LONG, kind="hut", notes=LONG * 3, also=["B" * 150])
+        link_photos(archive, ["HC20_0412"], [LONG], view=None)
+        archive.begin_act()
+        enter_visit(archive, LONG, place=LONG, access_notes=LONG * 2)
+    return demo
+
+
+@pytest.fixture
+def new_page(tmp_path: Path) -> Iterator[str]:
+    """The page over an archive that holds nothing yet."""
+    make_archive(tmp_path / "new")
+    with running_page(tmp_path / "new") as address:
+        yield address
+
+
+def serious_faults(page: Any, options: dict[str, Any] | None = None) -> list[str]:
+    """What axe finds that keeps somebody out, with every part of the page unfolded."""
+    page.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
+    violations = (
+        Axe().run(page, options={"resultTypes": ["violations"], **(options or {})}).response["violations"]
+    )
+    serious = [v for v in violations if v["impact"] in ("serious", "critical")]
+    return [f"{v['id']}: {v['nodes'][0]['html'][:200]}" for v in serious]
+
+
+def test_no_page_has_a_serious_fault_for_anybody_in_any_state(chrome: Any, awkward: Path):
+    ids = Ids(awkward)
+    states = states_of(ids) | {
+        "subject without photos": State(f"subject/{ids.subjects[LONG]}"),
+        "visit without photos": State(f"visit/{ids.visits[LONG]}"),
+    }
+    found: dict[str, list[str]] = {}
+    with running_page(awkward) as address, Visitor(chrome, address) as visitor:
+        for name, state in states.items():
+            page = visitor.go(state.path)
+            state.act(page)
+            if state.refused:
+                visitor.expect_refusal(state.refused)
+            if faults := serious_faults(page):
+                found[name] = faults
+    assert not found
+
+
+def test_by_night_and_on_a_phone_the_colours_are_as_clear_and_nothing_is_too_small(
+    chrome: Any, awkward: Path
+):
+    found: dict[str, list[str]] = {}
+    with running_page(awkward) as address, Visitor(chrome, address, "phone", "dark") as visitor:
+        for name, state in pages_of(Ids(awkward)).items():
+            if faults := serious_faults(visitor.go(state.path), BY_LOOKS):
+                found[name] = faults
+    assert not found
+
+
+def test_a_new_archive_has_no_serious_fault_either_and_says_what_to_do(chrome: Any, new_page: str):
+    said = {
+        "find": "Find",
+        "visits": "There are no visits yet",
+        "subjects": "There are no subjects yet",
+        "instruments": "There are no instruments yet",
+        "bring-in": "Drop photos or folders here",
+        "history": "Nothing yet",
+    }
+    with Visitor(chrome, new_page) as visitor:
+        for path, words in said.items():
+            page = visitor.go(path)
+            assert words in page.inner_text("main")
+            assert not serious_faults(page), path
+
+
+def test_every_page_fits_every_width(chrome: Any, awkward: Path):
+    ids = Ids(awkward)
+    places = [state.path for state in pages_of(ids).values()]
+    places += [f"subject/{ids.subjects[LONG]}", f"visit/{ids.visits[LONG]}"]
+    with running_page(awkward) as address, Visitor(chrome, address) as visitor:
+        for path in places:
+            page = visitor.go(path)
+            page.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
+            for width, height in (*SIZES.values(), (900, 700), (1070, 700), (1280, 800)):
+                page.set_viewport_size({"width": width, "height": height})
+                assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0, (path, width)
+
+
+def test_a_tablet_is_let_in_with_the_code_and_sees_no_way_to_change(
+    chrome: Any, demo: Path, monkeypatch: pytest.MonkeyPatch
+):
+    from archive.web import safety
+
+    monkeypatch.setattr(safety, "on_this_machine", lambda _asked: False)  # as a tablet's address would be
+    monkeypatch.setattr("archive.web.serving.own_address", lambda: "127.0.0.1")
+    codes: list[str] = []
+    with (
+        running_page(demo, on_network=True, show_code=lambda _address, code: codes.append(code)) as address,
+        Visitor(chrome, address, "tablet", "dark") as visitor,
+    ):
+        page = visitor.go("find")
+        page.fill("#code", "00000000")
+        page.click("text=Let it in")
+        visitor.expect_refusal(403)
+        assert not serious_faults(page)
+        page.fill("#code", codes[0])
+        page.click("text=Let it in")
+        page.wait_for_selector("h1:has-text('Find')")
+        for state in pages_of(Ids(demo)).values():
+            visitor.go(state.path)
+            assert page.query_selector("form[method=post]") is None, state.path
