@@ -30,7 +30,7 @@ from archive.records import (
 from archive.records import folder as folders
 from archive.records import tables as t
 from archive.records.archive import Archive, open_archive
-from archive.records.things import Original, Verdict
+from archive.records.things import Original, UsualLimit, Verdict
 
 
 def new_archive(folder: Path, **options: object) -> Archive:
@@ -94,6 +94,13 @@ def fill(archive: Archive) -> None:
             writer, "long tape", kind="tape", resolution_mm=1.0, limit_as_written="0.3 mm + 0.2 mm/m",
             limit_constant_mm=0.3, limit_per_mm=0.0002, steady=True,
         )  # fmt: skip
+        instruments.add_instrument(
+            writer, "drawing of the crane", kind="drawing", resolution_mm=None, limit_as_written=None,
+            limit_constant_mm=None, limit_per_mm=None, steady=True, drawn_at="1:48",
+        )  # fmt: skip
+        instruments.keep_usual_limit(
+            writer, UsualLimit("laser", "1.5 mm + 0.1 mm/m", 1.5, 0.0001, None, "the maker's sheet")
+        )
         checks.add_check(
             writer, tape, parse_length("2743mm ± 1mm"), parse_length("2.745 m"), day="2023-06-17", visit=june
         )

@@ -6,10 +6,11 @@ from pathlib import Path
 
 import click
 
-from archive.cli import show
+from archive.cli import show, show_trust
 from archive.cli.door import json_option, pass_archive, show_json
 from archive.cli.sizes import instrument
 from archive.records.archive import Archive
+from archive.records.things import as_json
 
 at_option = click.option(
     "--at", "scale", metavar="SCALE", help="Say it at this scale too: 1:43.5, 7mm/ft, N (GB)."
@@ -93,3 +94,115 @@ def show_instrument(
     show.instrument_sheet(sheet)
     if plot_to is not None:
         click.echo(f"The plot is in '{plot_to}'.")
+
+
+@instrument.command("amend")
+@click.argument("name")
+@click.option("--name", "new_name", metavar="NEW", help="Call it so instead.")
+@click.option("--kind", help="tape, laser, phone, calliper, drawing, book...")
+@click.option("--resolution", metavar="LENGTH", help="The smallest step it shows, such as 1mm.")
+@click.option("--limit", metavar="LIMIT", help="How far off it may be: '0.3 mm + 0.2 mm/m', '± 2 mm', '1 %'.")
+@click.option(
+    "--steady/--changing", default=None, help="Whether it keeps its error from day to day (a tape does)."
+)
+@click.option("--drawn-at", metavar="SCALE", help="Of a drawing: the scale it is drawn to, as 1:48.")
+@click.option("--notes", help="Anything else about it.")
+@pass_archive
+def amend(
+    archive: Archive,
+    name: str,
+    new_name: str | None,
+    kind: str | None,
+    resolution: str | None,
+    limit: str | None,
+    steady: bool | None,
+    drawn_at: str | None,
+    notes: str | None,
+) -> None:
+    """Put in other facts of the instrument NAME; all sizes that it took are worked out anew. '' clears a fact.
+
+    \b
+    Example:
+        rivetbook instrument amend "long tape" --limit "0.6 mm + 0.4 mm/m"
+    """
+    from archive.dimensions.instruments import amend_instrument
+
+    done = amend_instrument(
+        archive,
+        name,
+        name=new_name,
+        kind=kind,
+        resolution=resolution,
+        limit=limit,
+        steady=steady,
+        drawn_at=drawn_at,
+        notes=notes,
+    )
+    click.echo(f"It is now {show.instrument_line(done.instruments[0])}.")
+    show.worked_out_anew(done.sizes)
+
+
+@instrument.command("remove-check")
+@click.argument("check_", metavar="CHECK")
+@pass_archive
+def remove_check_(archive: Archive, check_: str) -> None:
+    """Take away a mistaken CHECK (its id, see 'instrument show'); sizes are worked out as if it had not been.
+
+    \b
+    Example:
+        rivetbook instrument remove-check h4k2m9pq7rt
+    """
+    from archive.dimensions.instruments import remove_check
+
+    done = remove_check(archive, check_)
+    click.echo(f"Took the check of {done.instruments[0].name} away. To bring it back: rivetbook undo")
+    show.worked_out_anew(done.sizes)
+
+
+@instrument.command("kinds")
+@json_option
+@pass_archive
+def kinds(archive: Archive, as_json_: bool) -> None:
+    """List the kinds of instrument with how far off each may be until it is checked, and where that comes from.
+
+    \b
+    Example:
+        rivetbook instrument kinds
+    """
+    from archive.dimensions.instruments import kinds_of_instrument
+
+    found = kinds_of_instrument(archive)
+    if as_json_:
+        show_json({"kinds": [as_json(kind) for kind in found]})
+        return
+    show_trust.instrument_kinds(found)
+
+
+@instrument.command("usual")
+@click.argument("kind")
+@click.option("--limit", metavar="LIMIT", help="How far off such a thing may be: '0.3 mm + 0.2 mm/m', '1 %'.")
+@click.option("--why", metavar="WHY", help="Where that comes from: its data sheet, the mark on it.")
+@click.option("--resolution", metavar="LENGTH", help="The smallest step it shows, such as 1mm.")
+@click.option("--forget", is_flag=True, help="Let what Rivetbook begins with stand again.")
+@pass_archive
+def usual(
+    archive: Archive, kind: str, limit: str | None, why: str | None, resolution: str | None, forget: bool
+) -> None:
+    """Say how far off instruments of a KIND may be that have no limit of their own; see 'instrument kinds'.
+
+    Of a drawing the limit is that on the paper.
+
+    \b
+    Example:
+        rivetbook instrument usual laser --limit "1.5 mm + 0.1 mm/m" --why "the maker's sheet"
+    """
+    from archive.dimensions.instruments import forget_usual_limit, set_usual_limit
+
+    if forget == bool(limit) or (forget and (why or resolution)):
+        raise click.UsageError("Say the limit with --limit and --why, or --forget.")
+    if forget:
+        known, done = forget_usual_limit(archive, kind)
+    else:
+        known, done = set_usual_limit(archive, kind, limit=limit or "", why=why or "", resolution=resolution)
+    click.echo(f"Until it is checked, a {known.id} may be off by {show.usual_limit(known)}: {known.why}.")
+    show.worked_out_anew(done.sizes)

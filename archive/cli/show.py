@@ -19,10 +19,12 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from archive.dimensions.checking import CheckNoted, InstrumentSheet
+    from archive.dimensions.instruments import InstrumentLine
     from archive.dimensions.lines import LinesRecorded
     from archive.dimensions.overview import SizeLine, SubjectSizes
     from archive.dimensions.readings import Recorded
     from archive.ingest.report import ImportReport, KeptBeside
+    from archive.metrology.instrument_kinds import InstrumentKind
     from archive.packs.writing import PackReport
     from archive.records.finding import PhotoCard
     from archive.records.fixity import Finding, Verified
@@ -343,10 +345,6 @@ def subject_table(subjects: Sequence[Subject]) -> None:
     )
 
 
-def _limit(instrument: Instrument) -> str:
-    return instrument.limit_as_written or ""
-
-
 def _step(instrument: Instrument) -> str:
     return f"{instrument.resolution_mm:g} mm" if instrument.resolution_mm else ""
 
@@ -357,23 +355,53 @@ def instrument_line(instrument: Instrument, *, checked: bool = False) -> str:
         instrument.name,
         instrument.kind or "",
         f"reads to {_step(instrument)}" if instrument.resolution_mm else "",
-        f"within {_limit(instrument)}" if instrument.limit_as_written else "",
+        f"within {instrument.limit_as_written}" if instrument.limit_as_written else "",
+        f"drawn at {instrument.drawn_at}" if instrument.drawn_at else "",
         "steady" if instrument.steady else "changing",
         "checked" if checked else "unchecked",
     ]
     return ", ".join(part for part in parts if part)
 
 
-def instrument_table(instruments: Sequence[Instrument]) -> None:
+def instrument_table(lines: Sequence[InstrumentLine]) -> None:
     """All instruments."""
     table(
-        ("Instrument", "Kind", "Reads to", "Within", "Its error is"),
+        ("Instrument", "Kind", "Reads to", "Within", "Its error is", "Checks"),
         [
-            (i.name, i.kind or "", _step(i), _limit(i), "steady" if i.steady else "changing")
-            for i in instruments
+            (
+                line.instrument.name,
+                line.instrument.kind or "",
+                _step(line.instrument),
+                _limit(line),
+                "steady" if line.instrument.steady else "changing",
+                str(line.checks or "none"),
+            )
+            for line in lines
         ],
         nothing="There are no instruments yet. Add one with: rivetbook instrument add NAME --kind tape",
     )
+
+
+def _limit(line: InstrumentLine) -> str:
+    if line.instrument.limit_as_written or line.usual is None:
+        return line.instrument.limit_as_written or ""
+    return f"{usual_limit(line.usual)}, as usual"
+
+
+def usual_limit(kind: InstrumentKind) -> str:
+    """How far off instruments of a kind may be until they are checked: '1 mm + 0.6 mm/m'."""
+    constant = kind.constant_mm or kind.constant_on_paper_mm
+    parts = [f"{constant:g} mm{' on the paper' if kind.constant_on_paper_mm else ''}"] if constant else []
+    parts += [f"{kind.per_m_mm:g} mm/m"] if kind.per_m_mm else []
+    return " + ".join(parts) or "0 mm"
+
+
+def worked_out_anew(sizes: Sequence[Dimension]) -> None:
+    """How many sizes followed a change."""
+    if sizes:
+        click.echo(
+            f"{_counted(len(sizes), 'size that it took was', 'sizes that it took were')} worked out anew."
+        )
 
 
 def instrument_json(sheet: InstrumentSheet) -> dict[str, Any]:
@@ -391,9 +419,9 @@ def instrument_sheet(sheet: InstrumentSheet) -> None:
     click.echo(instrument_line(sheet.instrument, checked=bool(sheet.checks)))
     if sheet.checks:
         table(
-            ("Known", "It read", "On", "Visit"),
+            ("Known", "It read", "On", "Visit", "Check"),
             [
-                (c.reference_as_written, c.reading_as_written, c.taken_on or "", c.visit or "")
+                (c.reference_as_written, c.reading_as_written, c.taken_on or "", c.visit or "", c.id)
                 for c in sheet.checks
             ],
             nothing="",
@@ -423,10 +451,7 @@ def check_noted(noted: CheckNoted) -> None:
         click.echo(judged.sentence)
     for warned in noted.sheet.warnings:
         click.echo(warned.message)
-    if noted.sizes:
-        click.echo(
-            f"{_counted(len(noted.sizes), 'size that it took was', 'sizes that it took were')} worked out anew."
-        )
+    worked_out_anew(noted.sizes)
 
 
 def recorded(done: Recorded) -> None:

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from archive.dimensions.runs import RunRecorded
     from archive.dimensions.tallying import TallyLine
     from archive.metrology.drawn_sizes import DrawnSize
+    from archive.metrology.instrument_kinds import InstrumentKind
     from archive.records.things import Dimension, Reading
 
 
@@ -225,4 +226,23 @@ def tally_table(lines: Sequence[TallyLine]) -> None:
         ("Tally", "Of", "How it comes out", "Id"),
         [(line.tally.as_written, line.tally.subject, line.comes_out, line.tally.id) for line in lines],
         nothing='There are no tallies yet. Write one down with: rivetbook tally add SUBJECT "3 x bay + 2 x post = overall"',
+    )
+
+
+def instrument_kinds(kinds: Sequence[InstrumentKind]) -> None:
+    """The kinds of instrument with the limits that they begin with."""
+    show.table(
+        ("Kind", "Also", "May be off by", "Reads to", "Its error is", "Where that comes from"),
+        [
+            (
+                kind.id,
+                ", ".join(kind.also),
+                show.usual_limit(kind),
+                f"{kind.resolution_mm:g} mm" if kind.resolution_mm else "",
+                "steady" if kind.steady else "changing",
+                kind.why,
+            )
+            for kind in kinds
+        ],
+        nothing="",
     )

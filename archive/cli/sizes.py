@@ -9,7 +9,6 @@ import click
 
 from archive.cli import show
 from archive.cli.door import DONE_WITH_DOUBTS, BookGroup, json_option, pass_archive, show_json
-from archive.records import instruments
 from archive.records.archive import Archive
 from archive.records.entering import enter_instrument
 from archive.records.things import as_json
@@ -30,6 +29,7 @@ def instrument() -> None:
     default=None,
     help="Steady: it keeps its error from day to day (a tape). Changing: it does not (a phone). Else by its kind.",
 )
+@click.option("--drawn-at", metavar="SCALE", help="Of a drawing: the scale it is drawn to, as 1:48.")
 @click.option("--notes", help="Anything else about it.")
 @pass_archive
 def add_instrument(
@@ -39,6 +39,7 @@ def add_instrument(
     resolution: str | None,
     limit: str | None,
     steady: bool | None,
+    drawn_at: str | None,
     notes: str | None,
 ) -> None:
     """Add the instrument NAME.
@@ -48,7 +49,14 @@ def add_instrument(
         rivetbook instrument add "long tape" --kind tape --resolution 1mm --limit "0.3 mm + 0.2 mm/m" --steady
     """
     added = enter_instrument(
-        archive, name, kind=kind, resolution=resolution, limit=limit, steady=steady, notes=notes
+        archive,
+        name,
+        kind=kind,
+        resolution=resolution,
+        limit=limit,
+        steady=steady,
+        notes=notes,
+        drawn_at=drawn_at,
     )
     click.echo(f"Added the instrument {show.instrument_line(added)}.")
 
@@ -63,10 +71,11 @@ def list_instruments(archive: Archive, as_json_: bool) -> None:
     Example:
         rivetbook instrument list
     """
-    with archive.look() as look:
-        found = instruments.all_instruments(look)
+    from archive.dimensions.instruments import instrument_lines
+
+    found = instrument_lines(archive)
     if as_json_:
-        show_json({"instruments": [as_json(i) for i in found]})
+        show_json({"instruments": [as_json(line.instrument) for line in found]})
         return
     show.instrument_table(found)
 

@@ -7,12 +7,13 @@ from itertools import groupby
 
 from archive import wording
 from archive.dimensions.estimates import recompute
-from archive.dimensions.trust import SOME_DAY, Tools, limits_of
+from archive.dimensions.observations import no_drawing_scale
+from archive.dimensions.trust import SOME_DAY, Tools
 from archive.errors import NotAccepted
 from archive.lengths import WrittenLength, parse_length
 from archive.metrology.checks import Checked, DayToDay, Verdict, verdict
 from archive.metrology.coverage import NORMAL_95
-from archive.metrology.instrument_kinds import kind_called
+from archive.metrology.instrument_kinds import InstrumentKind
 from archive.records import checks, instruments, sizes, visits
 from archive.records.archive import Archive
 from archive.records.changes import Look
@@ -152,17 +153,20 @@ def _judged(found: Verdict, day: str | None, start: str, at: Scale | None) -> Ju
 
 
 def _unchecked(tools: Tools, instrument: Instrument, at: Scale | None) -> list[Judged]:
-    limits, known = limits_of(instrument), tools.known_of(instrument, None)
+    limits, known = tools.limits_of(instrument), tools.known_of(instrument, None)
     if limits is None or known is None:
         return []
     found = verdict(known, _USUAL_MM)
-    whose = "its stated limit" if instrument.limit_constant_mm is not None else _of_kind(instrument)
+    whose = (
+        "its stated limit"
+        if instrument.limit_constant_mm is not None
+        else _of_kind(tools.kind_of(instrument))
+    )
     said = f"It is unchecked. By {whose} it may be off by {_shown(limits.at_mm(_USUAL_MM), at)} at 1 m, either way."
     return [Judged(None, _USUAL_MM, 0.0, found.half_width_mm, said)]
 
 
-def _of_kind(instrument: Instrument) -> str:
-    kind = kind_called(instrument.kind)
+def _of_kind(kind: InstrumentKind | None) -> str:
     return f"what is usual for a {kind.id} ({kind.why})" if kind else "what is usual"
 
 
@@ -212,6 +216,8 @@ def _curve(tools: Tools, instrument: Instrument, longest: float) -> tuple[tuple[
 
 def _warnings(tools: Tools, instrument: Instrument) -> tuple[Warned, ...]:
     made = tools.checks_of(instrument)
+    if not made and tools.lacks_scale(instrument):
+        return (no_drawing_scale(instrument),)
     days = [None] if instrument.steady else sorted({_day_of(check) for check in made})
     found: dict[str, Warned] = {}
     for day in days if made else ():

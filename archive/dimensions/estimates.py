@@ -8,7 +8,13 @@ from typing import Any
 
 from archive.dimensions.disagreements import warnings_of
 from archive.dimensions.from_runs import from_runs
-from archive.dimensions.observations import Observation, beyond_checks, ledger_of, observations_of, usable
+from archive.dimensions.observations import (
+    Observation,
+    instrument_cautions,
+    ledger_of,
+    observations_of,
+    usable,
+)
 from archive.dimensions.trust import Tools
 from archive.dimensions.verdicts import judge_touched
 from archive.dimensions.worked_out import WorkedOut, worked_out
@@ -127,7 +133,7 @@ def _best_figure(
             for w in dict.fromkeys(
                 (
                     *warnings_of(observations, combined, dimension.quantity),
-                    *beyond_checks(observations, tools),
+                    *instrument_cautions(observations, tools),
                     *(told.warnings if told else ()),
                     *(w for o in observations for w in _stale(o, derived)),
                 )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from archive.dimensions.trust import Tools, step_of
+from archive.dimensions.trust import Tools
 from archive.metrology.sources import Doubtful
 from archive.metrology.tape_runs import parse_run, run_sizes
 from archive.records import runs
@@ -27,6 +27,8 @@ def from_runs(look: Look, readings: Iterable[Reading], tools: Tools) -> dict[int
             parsed,
             of_record=run.id,
             instrument=tools.error_of(instrument, by_key[key].taken_on) if instrument else None,
-            resolution_mm=step_of(instrument, first) if instrument and instrument.resolution_mm else None,
+            resolution_mm=tools.step_of(instrument, first)
+            if instrument and instrument.resolution_mm
+            else None,
         )
     return {key: worked_out[run.key][place] for key, (run, place) in behind.items()}

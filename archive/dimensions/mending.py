@@ -9,10 +9,9 @@ from math import hypot, sqrt
 from archive import wording
 from archive.dimensions.doubts import the
 from archive.dimensions.overview import SizeLine
-from archive.dimensions.trust import Tools, step_of
+from archive.dimensions.trust import Tools
 from archive.metrology.agreement import combine
 from archive.metrology.coverage import NORMAL_95
-from archive.metrology.instrument_kinds import kind_called
 from archive.metrology.readings import limit_u_mm, rounding_u_mm
 from archive.metrology.readings import reading as read
 from archive.metrology.sources import Doubtful
@@ -156,7 +155,7 @@ class Workshop:
 
     def _as_read(self, tool: Instrument, length_mm: float, record: str) -> Doubtful | None:
         """What one more reading with an instrument would be, as far as its doubt goes; None where nobody knows."""
-        kind = kind_called(tool.kind)
+        kind = self._tools.kind_of(tool)
         error = self._tools.error_of(tool, _ANOTHER_DAY)
         if error is None or (kind is not None and kind.id in _ON_PAPER):
             return None
@@ -171,7 +170,8 @@ class Workshop:
 
     def _step(self, tool: Instrument) -> float:
         """The step that an instrument is read to with care, mm."""
-        return step_of(tool, _CAREFUL_STEP_MM) or _CAREFUL_STEP_MM
+        kind = self._tools.kind_of(tool)
+        return tool.resolution_mm or (kind.resolution_mm if kind else None) or _CAREFUL_STEP_MM
 
 
 _ANOTHER_DAY, _USUAL_MM, _CAREFUL_STEP_MM = "another day", 1000.0, 1.0

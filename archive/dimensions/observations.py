@@ -9,11 +9,11 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from archive.dimensions.trust import Tools, limits_of, step_of
+from archive.dimensions.trust import Tools
 from archive.metrology.readings import limit_u_mm, repeats
 from archive.metrology.readings import reading as read
 from archive.metrology.sources import Doubtful, Source
-from archive.records.things import Reading, Warned
+from archive.records.things import Instrument, Reading, Warned
 
 # Guesses and sister examples count only where nothing else is known.
 GUESSED, FROM_A_SISTER = "guessed", "from a sister"
@@ -62,7 +62,7 @@ def ledger_of(reading: Reading, tools: Tools) -> Doubtful:
     known = read(
         reading.value,
         of_record=reading.id,
-        resolution_mm=step_of(instrument, reading.resolution) if is_length else reading.resolution,
+        resolution_mm=tools.step_of(instrument, reading.resolution) if is_length else reading.resolution,
         tolerance_mm=reading.tolerance,
         # A guess is no surer than 'about', whether the person wrote that or not.
         approximate=reading.approximate or reading.grade == GUESSED,
@@ -74,12 +74,14 @@ def ledger_of(reading: Reading, tools: Tools) -> Doubtful:
     return Doubtful(known.value, {**known.sensitivities, apart: limit_u_mm(reading.sister_tolerance)})
 
 
-def beyond_checks(observations: Sequence[Observation], tools: Tools) -> list[Warned]:
-    """Say where an instrument was checked at other lengths only, and nothing tells how its error grows."""
+def instrument_cautions(observations: Sequence[Observation], tools: Tools) -> list[Warned]:
+    """Say where nobody knows how far an instrument is off: it was checked elsewhere only, or is a drawing without a scale."""
     found = {}
     for reading in (o.readings[0] for o in observations if o.readings[0].quantity == "length"):
         instrument = tools.with_key(reading.instrument_key)
         known = tools.known_of(instrument, reading.taken_on) if instrument else None
+        if instrument and known is None and tools.lacks_scale(instrument):
+            found[instrument.key] = no_drawing_scale(instrument)
         if instrument and known and not known.scale_known and known.beyond(reading.value):
             found[instrument.key] = Warned(
                 "beyond-checks",
@@ -89,6 +91,15 @@ def beyond_checks(observations: Sequence[Observation], tools: Tools) -> list[War
     return list(found.values())
 
 
+def no_drawing_scale(drawing: Instrument) -> Warned:
+    """What is said of a drawing whose scale nobody said."""
+    return Warned(
+        "no-drawing-scale",
+        f"How far the {drawing.name} can be trusted depends on its scale, and nobody said it. "
+        f'Say it: rivetbook instrument amend "{drawing.name}" --drawn-at 1:48',
+    )
+
+
 def _taken_alike(reading: Reading, tools: Tools) -> tuple[object, ...] | None:
     """What repeats have in common; None for a reading that stands for itself."""
     instrument = tools.with_key(reading.instrument_key)
@@ -96,7 +107,7 @@ def _taken_alike(reading: Reading, tools: Tools) -> tuple[object, ...] | None:
         return None
     if reading.tolerance is not None or reading.approximate or not reading.resolution:
         return None
-    return instrument.key, step_of(instrument, reading.resolution), reading.taken_on
+    return instrument.key, tools.step_of(instrument, reading.resolution), reading.taken_on
 
 
 def _repeated(readings: Sequence[Reading], tools: Tools) -> Observation:
@@ -106,8 +117,8 @@ def _repeated(readings: Sequence[Reading], tools: Tools) -> Observation:
     together = repeats(
         [r.value for r in readings],
         of_record=first.id,
-        resolution_mm=step_of(instrument, first.resolution) or 0.0,
+        resolution_mm=tools.step_of(instrument, first.resolution) or 0.0,
         instrument=tools.error_of(instrument, first.taken_on),
-        limits=limits_of(instrument),
+        limits=tools.limits_of(instrument),
     )
     return Observation(tuple(readings), together.result, tuple(readings[n] for n in together.doubted))

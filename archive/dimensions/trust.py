@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from archive.errors import CannotEstimate
+from dataclasses import replace
+
 from archive.metrology import checks as sums
 from archive.metrology.checks import Checked, DayToDay
-from archive.metrology.instrument_kinds import kind_called
+from archive.metrology.instrument_kinds import InstrumentKind, kind_called
 from archive.metrology.readings import InstrumentError, Limits, unchecked
 from archive.metrology.readings import reading as read
 from archive.records import checks, instruments
 from archive.records.changes import Look
 from archive.records.things import Check, Instrument
+from archive.scales import parse_scale
 
 SOME_DAY = "some day"  # a reading of which nobody noted when it was taken
 
@@ -21,6 +23,7 @@ class Tools:
     def __init__(self, look: Look) -> None:
         self._by_key = {i.key: i for i in instruments.all_instruments(look)}
         self._by_id = {i.id: i for i in self._by_key.values()}
+        self._usual = instruments.usual_limits(look)
         self._checks = checks.checks_by_instrument(look)
         self._checked: dict[tuple[int, str], Checked | None] = {}
 
@@ -55,10 +58,54 @@ class Tools:
 
     def between_days(self, instrument: Instrument) -> DayToDay:
         """How much the error of a changing instrument differs from day to day."""
-        return sums.day_to_day(self._as_sums(instrument), limits_of(instrument))
+        return sums.day_to_day(self._as_sums(instrument), self.limits_of(instrument))
+
+    def kind_of(self, instrument: Instrument) -> InstrumentKind | None:
+        """Its kind, with what the person knows to be usual for it; None where the kind is not known."""
+        kind = kind_called(instrument.kind)
+        return self.usual(kind) if kind else None
+
+    def usual(self, kind: InstrumentKind) -> InstrumentKind:
+        """A kind with what the person noted as usual for it in place of what the program begins with."""
+        own = self._usual.get(kind.id)
+        if own is None:
+            return kind
+        on_paper = own.limit_constant_mm if kind.constant_on_paper_mm else 0.0
+        return replace(
+            kind,
+            constant_mm=own.limit_constant_mm - on_paper,
+            constant_on_paper_mm=on_paper,
+            per_m_mm=1000 * own.limit_per_mm,
+            resolution_mm=own.resolution_mm,
+            why=own.why,
+        )
+
+    def limits_of(self, instrument: Instrument) -> Limits | None:
+        """Its stated limits, else those its kind begins with; None where its kind is not known either."""
+        if instrument.limit_constant_mm is not None:
+            return Limits(instrument.limit_constant_mm, instrument.limit_per_mm or 0.0)
+        kind = self.kind_of(instrument)
+        if kind is None or self.lacks_scale(instrument):
+            return None
+        return kind.limits(float(parse_scale(instrument.drawn_at).ratio) if instrument.drawn_at else None)
+
+    def lacks_scale(self, instrument: Instrument) -> bool:
+        """Whether it is a drawing that has neither a stated limit nor a scale, so that nothing is known of it."""
+        kind = self.kind_of(instrument)
+        on_paper = kind is not None and kind.constant_on_paper_mm > 0
+        return on_paper and instrument.limit_constant_mm is None and instrument.drawn_at is None
+
+    def step_of(self, instrument: Instrument | None, digits_step_mm: float | None) -> float | None:
+        """The step that a length was read to, mm: the instrument's own, else the coarser of its kind's and the digits'."""
+        if digits_step_mm is None or instrument is None:
+            return digits_step_mm
+        if instrument.resolution_mm:
+            return instrument.resolution_mm
+        kind = self.kind_of(instrument)
+        return max(digits_step_mm, kind.resolution_mm or 0.0) if kind else digits_step_mm
 
     def _work_out(self, instrument: Instrument, day: str) -> Checked | None:
-        limits, made = limits_of(instrument), self._as_sums(instrument)
+        limits, made = self.limits_of(instrument), self._as_sums(instrument)
         if not made:
             return Checked(unchecked(limits, instrument.id, day), checks=0) if limits else None
         if instrument.steady:
@@ -66,38 +113,16 @@ class Tools:
         return sums.error_of_day(made, day, instrument=instrument.id, limits=limits)
 
     def _as_sums(self, instrument: Instrument) -> list[sums.Check]:
-        return [_as_sum(check, instrument) for check in self.checks_of(instrument)]
+        return [self._as_sum(check, instrument) for check in self.checks_of(instrument)]
 
-
-def _as_sum(check: Check, instrument: Instrument) -> sums.Check:
-    reference = read(
-        check.reference_mm,
-        of_record=check.id,
-        component="reference",
-        resolution_mm=check.reference_resolution_mm,
-        tolerance_mm=check.reference_tolerance_mm,
-        approximate=check.reference_approximate,
-    )
-    step = step_of(instrument, check.reading_resolution_mm) or 0.0
-    return sums.Check(check.id, reference, check.reading_mm, step, check.taken_on or SOME_DAY)
-
-
-def limits_of(instrument: Instrument) -> Limits | None:
-    """Its stated limits, else those its kind begins with; None where its kind is not known either."""
-    if instrument.limit_constant_mm is not None:
-        return Limits(instrument.limit_constant_mm, instrument.limit_per_mm or 0.0)
-    kind = kind_called(instrument.kind)
-    try:
-        return kind.limits() if kind else None
-    except CannotEstimate:  # a drawing whose scale nobody said
-        return None
-
-
-def step_of(instrument: Instrument | None, digits_step_mm: float | None) -> float | None:
-    """The step that a length was read to, mm: the instrument's own, else the coarser of its kind's and the digits'."""
-    if digits_step_mm is None or instrument is None:
-        return digits_step_mm
-    if instrument.resolution_mm:
-        return instrument.resolution_mm
-    kind = kind_called(instrument.kind)
-    return max(digits_step_mm, kind.resolution_mm or 0.0) if kind else digits_step_mm
+    def _as_sum(self, check: Check, instrument: Instrument) -> sums.Check:
+        reference = read(
+            check.reference_mm,
+            of_record=check.id,
+            component="reference",
+            resolution_mm=check.reference_resolution_mm,
+            tolerance_mm=check.reference_tolerance_mm,
+            approximate=check.reference_approximate,
+        )
+        step = self.step_of(instrument, check.reading_resolution_mm) or 0.0
+        return sums.Check(check.id, reference, check.reading_mm, step, check.taken_on or SOME_DAY)

@@ -6,6 +6,7 @@ from collections import defaultdict
 
 from sqlalchemy import select
 
+from archive.errors import RecordNotFound
 from archive.lengths import WrittenLength
 from archive.records import tables as t
 from archive.records.changes import Look, Writer
@@ -38,6 +39,20 @@ def add_check(
         visit_id=visit.key if visit else None,
         taken_on=day,
     )
+
+
+def check_named(look: Look, public_id: str) -> Check:
+    """Return the check of this id; raises `RecordNotFound`."""
+    for of_one in checks_by_instrument(look).values():
+        for check in of_one:
+            if check.id == public_id:
+                return check
+    raise RecordNotFound("check", public_id)
+
+
+def remove_check(writer: Writer, check: Check) -> None:
+    """Take a check away; the history keeps it."""
+    writer.delete(t.instrument_check, check.key)
 
 
 def checks_by_instrument(look: Look) -> dict[int, list[Check]]:

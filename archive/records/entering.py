@@ -9,6 +9,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from typing import TypedDict
 from zoneinfo import ZoneInfo, available_timezones
 
 from archive.errors import NameTaken, NotAccepted
@@ -267,6 +268,15 @@ def _unusual_view(look: Look, subject: Subject, view: str) -> list[str]:
     return [f"'{view}' is an unusual view of this kind of thing ({subject.name}); it was kept all the same."]
 
 
+class StepAndLimit(TypedDict):
+    """The step and the limit of an instrument, as its columns hold them."""
+
+    resolution_mm: float | None
+    limit_as_written: str | None
+    limit_constant_mm: float | None
+    limit_per_mm: float | None
+
+
 def enter_instrument(
     archive: Archive,
     name: str,
@@ -276,32 +286,53 @@ def enter_instrument(
     limit: str | None = None,
     steady: bool | None = None,
     notes: str | None = None,
+    drawn_at: str | None = None,
 ) -> Instrument:
     """Add an instrument; resolution and limit as the person writes them ('1mm', '0.3 mm + 0.2 mm/m').
 
     Where it is not said whether it is steady, it is what its kind is, and steady where that is not known.
     """
+    known = kind_called(kind)
     if steady is None:
-        known = kind_called(kind)
         steady = known.steady if known else True
-    resolution_mm = parse_length(resolution).value_mm if resolution else None
-    if resolution_mm == 0:
-        raise NotAccepted(
-            "A resolution of nothing cannot be", "Give the smallest step it shows, such as 1mm."
-        )
-    parsed_limit = parse_limit(limit) if limit else None
     with archive.change(f"Added the instrument {name}") as writer:
         return instruments.add_instrument(
             writer,
             name,
             kind=kind,
-            resolution_mm=resolution_mm,
-            limit_as_written=limit,
-            limit_constant_mm=parsed_limit.constant_mm if parsed_limit else None,
-            limit_per_mm=parsed_limit.per_mm if parsed_limit else None,
+            **step_and_limit(resolution, limit),
             steady=steady,
             notes=notes,
+            drawn_at=check_drawn_at(drawn_at, kind) if drawn_at else None,
         )
+
+
+def step_and_limit(resolution: str | None, limit: str | None) -> StepAndLimit:
+    """Return an instrument's step and limit, as a person writes them, as facts of an instrument."""
+    resolution_mm = parse_length(resolution).value_mm if resolution else None
+    if resolution_mm == 0:
+        raise NotAccepted(
+            "A resolution of nothing cannot be", "Give the smallest step it shows, such as 1mm."
+        )
+    parsed = parse_limit(limit) if limit else None
+    return {
+        "resolution_mm": resolution_mm,
+        "limit_as_written": limit or None,
+        "limit_constant_mm": parsed.constant_mm if parsed else None,
+        "limit_per_mm": parsed.per_mm if parsed else None,
+    }
+
+
+def check_drawn_at(text: str, kind: str | None) -> str:
+    """Return the scale of a drawing as written; raises where it is no scale, or the kind is not on paper."""
+    known = kind_called(kind)
+    if known is None or not known.constant_on_paper_mm:
+        raise NotAccepted(
+            f"'{kind or 'an instrument of no kind'}' is not drawn to a scale",
+            "Say it of a drawing: --kind drawing.",
+        )
+    parse_scale(text)
+    return text
 
 
 def enter_build(

@@ -40,6 +40,8 @@ def dimensions_resting_on(look: Look, rows: Iterable[Touched]) -> list[int]:
             keys.add(row.row_id)
         elif row.table == t.instrument.name:
             tools.add(row.row_id)
+        elif row.table == t.usual_limit.name:
+            tools.update(each.id for each in look.all(select(t.instrument.c.id)))
         elif row.table != t.reading.name:
             tools.update(side["instrument_id"] for side in sides if side.get("instrument_id") is not None)
         keys.update(side["dimension_id"] for side in sides if side.get("dimension_id") is not None)

@@ -288,6 +288,20 @@ instrument = Table(
     Column("limit_per_mm", Float),
     Column("steady", Boolean, nullable=False),
     Column("notes", Text),
+    Column("drawn_at", Text),
+)
+
+# What the person knows to be usual for a kind of instrument, in place of what the program begins with.
+usual_limit = Table(
+    "usual_limit",
+    metadata,
+    _id(),
+    Column("kind", Text, nullable=False, unique=True),
+    Column("limit_as_written", Text, nullable=False),
+    Column("limit_constant_mm", Float, nullable=False),
+    Column("limit_per_mm", Float, nullable=False),
+    Column("resolution_mm", Float),
+    Column("why", Text, nullable=False),
 )
 
 dimension = Table(

@@ -185,6 +185,19 @@ class Instrument:
     limit_per_mm: float | None
     steady: bool
     notes: str | None
+    drawn_at: str | None = None  # the scale of a drawing, as written
+
+
+@dataclass(frozen=True, slots=True)
+class UsualLimit:
+    """What the person knows to be usual for a kind of instrument (of a drawing: on the paper), and from where."""
+
+    kind: str
+    limit_as_written: str
+    limit_constant_mm: float
+    limit_per_mm: float
+    resolution_mm: float | None
+    why: str
 
 
 @dataclass(frozen=True, slots=True)

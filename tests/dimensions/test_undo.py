@@ -17,6 +17,7 @@ from archive.dimensions import putting_right as right
 from archive.dimensions.checking import check_instrument
 from archive.dimensions.derivations import enter
 from archive.dimensions.gaps import decide
+from archive.dimensions.instruments import amend_instrument
 from archive.dimensions.marking import put_mark
 from archive.dimensions.readings import record_reading
 from archive.dimensions.runs import record_run
@@ -115,6 +116,7 @@ def something(archive: Archive, random: Random) -> None:
         lambda: add_tally(archive, whose, f"{label} + {random.choice(WORDS)} = {random.choice(['2.74 m', '12', label])}"),
         lambda: record_run(archive, whose, "front", "0; jib left 0.42 m; [jib length]; end 2.73", instrument="long tape", replace=True),
         lambda: check_instrument(archive, "long tape", reference="1 m ± 1 mm", reading=f"{1000 + n % 9} mm"),
+        lambda: amend_instrument(archive, "long tape", limit=f"± {n % 9} mm", steady=random.random() < 0.8),
         lambda: decide(archive, whose, has_none=[label]),
         lambda: decide(archive, whose, not_needed=[random.choice(WORDS)], wanted=[(f"{label} too", "± 4 mm")]),
         lambda: decide(archive, whose, ask_again=[label]),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import shutil
 import sqlite3
-from contextlib import closing
+from contextlib import ExitStack, closing
 from itertools import count
 from pathlib import Path
 from unittest.mock import patch
@@ -16,6 +16,7 @@ from archive.cli import main
 from archive.records.names import LETTERS
 
 READING_ID = "r0000000002"  # of the one reading, for what is entered here has its ids by count
+CHECK_ID = "k0000000001"  # of the one check
 
 POST_SHEET = b"""
 method = "square on"
@@ -55,7 +56,13 @@ def make_sample(here: Path) -> None:
     _put(here / "old notes.txt", b"post height = 9ft 0in\nroof angle = 42\xb0\n")  # in Latin-1
     _put(here / "post.toml", POST_SHEET)
     ids = count(1)
-    with patch("archive.records.sizes.new_public_id", lambda sort: f"{LETTERS[sort]}{next(ids):010}"):
+    counted = {
+        "archive.records.sizes.new_public_id": lambda sort: f"{LETTERS[sort]}{next(ids):010}",
+        "archive.records.checks.new_public_id": lambda sort: CHECK_ID,
+    }
+    with ExitStack() as patches:
+        for name, new in counted.items():
+            patches.enter_context(patch(name, new))
         _type_sample(here)
     shutil.rmtree(here / "june")
     shutil.rmtree(here / "september")
@@ -78,6 +85,9 @@ def _type_sample(here: Path) -> None:
         ("--archive", archive, "tally", "add", "Wharf crane", "2 x base half = base width"),
         ("--archive", archive, "derive", str(here / "post.toml")),
         ("--archive", archive, "build", "add", "Crane in 7 mm", "--scale", "1:43.5", "--subject", "Wharf crane"),
+        ("--archive", archive, "instrument", "add", "folding rod", "--kind", "rod"),
+        ("--archive", archive, "instrument", "check", "folding rod", "--reference", "2743mm ± 1mm", "--reading", "2745mm"),
+        ("--archive", archive, "instrument", "usual", "phone", "--limit", "± 20 mm", "--why", "tried at home"),
         ("--archive", archive, "subject", "add", "Lock gate"),
         ("--archive", archive, "find", "crane", "--keep-as", "Cranes"),  # so that the search index is there
     ):  # fmt: skip

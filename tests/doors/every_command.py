@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 import click
-from doors.basin import READING_ID
+from doors.basin import CHECK_ID, READING_ID
 
 from archive.cli import main
 
@@ -119,6 +119,20 @@ USAGES: dict[str, Usage] = {
         (new_name("folding rule", "instrument"), "--kind", "rule", "--resolution", length("1 mm"),
          "--limit", Named("0.3 mm + 0.2 mm/m", "limit"), "--steady", "--notes", "brass ends"),
         writes=True,
+        others=((new_name("drawing of the hut", "instrument"), "--kind", "drawing", "--drawn-at", SCALE),),
+    ),
+    "instrument amend": Usage(
+        (Named("folding rod", "instrument"), "--name", new_name("longer rod", "instrument"), "--kind", "drawing", "--drawn-at", SCALE,
+         "--resolution", length("1 mm"), "--limit", Named("0.3 mm + 0.2 mm/m", "limit"), "--steady", "--notes", ""),
+        writes=True,
+    ),
+    "instrument remove-check": Usage((Named(CHECK_ID, "check"),), writes=True),
+    "instrument kinds": Usage(()),
+    "instrument usual": Usage(
+        (Named("tape", "kind of instrument"), "--limit", Named("0.3 mm + 0.2 mm/m", "limit"),
+         "--resolution", length("1 mm"), "--why", "the mark on it"),
+        writes=True,
+        others=((Named("phone", "kind of instrument"), "--forget"),),
     ),
     "instrument list": Usage(()),
     "instrument check": Usage(
@@ -231,6 +245,8 @@ REFUSED: dict[str, tuple[tuple[str, str], ...]] = {
     "visit": (("Wendle Basin, Juni", "There is no visit called 'Wendle Basin, Juni'"),),
     "visit or new": (("v0123456789", "There is no visit called 'v0123456789'"), ("", "A visit needs a name")),
     "instrument": (("long type", "There is no instrument called 'long type'"),),
+    "check": (("k0123456789", "There is no check called 'k0123456789'"), ("the first", "There is no check called")),
+    "kind of instrument": (("sextant", "There is no kind of instrument called 'sextant'"),),
     "build": (("Crane in 8 mm", "There is no build called 'Crane in 8 mm'"),),
     "span": (("across", "A size is not taken 'across'"),),
     "reading": (("r0123456789", "There is no reading called 'r0123456789'"), ("18ft 6in", "There is no reading called")),

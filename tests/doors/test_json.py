@@ -99,6 +99,7 @@ def test_every_command_that_shows_something_has_json() -> None:
     assert {name for name, _ in commands()} - set(WITH_JSON) <= {
         "new",
         "open", "demo", "kind add", "kind remove", "visit add", "subject add", "instrument add", "build add",
+        "instrument amend", "instrument remove-check", "instrument usual",
         "size template", "size set-aside", "size move", "subject rename", "subject amend", "subject merge",
         "subject split", "subject remove", "visit rename", "visit amend", "visit clock", "visit merge",
         "unlink",
