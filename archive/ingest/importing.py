@@ -353,11 +353,11 @@ def _take_pages(
     archive: Archive, found: Sequence[Surveyed], pages: tuple[int, ...] | None, report: ImportReport
 ) -> None:
     """Take the other pages that were chosen, of drawings that came in and of those that were held."""
+    if not found:
+        return
+    with archive.look() as look:
+        held = photos.held_files(look)
     for each in found:
-        if not has_pages(each.facts):
-            continue
-        with archive.look() as look:
-            held = photos.held_files(look)
         try:
             with each.picture.source.at_hand() as path:
                 sha256 = hash_file(path)

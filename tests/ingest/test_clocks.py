@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -16,7 +17,7 @@ from archive.dimensions.undoing import undo
 from archive.errors import NotAccepted, RecordNotFound
 from archive.ingest.importing import import_files
 from archive.records import photos, visits
-from archive.records.archive import Archive
+from archive.records.archive import Archive, open_archive
 from archive.records.setting_clocks import (
     PutRight,
     parse_duration,
@@ -40,18 +41,24 @@ def photo(folder: Path, name: str, camera: tuple[str, str] | None, taken: str) -
     return file
 
 
-@pytest.fixture
-def archive(tmp_path: Path) -> Iterator[Archive]:
-    """A camera 1 h 7 min ahead of the phone that was used in turns with it."""
-    card = tmp_path / "card"
+@pytest.fixture(scope="module")
+def kept(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """An archive of a camera 1 h 7 min ahead of the phone that was used in turns with it."""
+    where = tmp_path_factory.mktemp("kept")
+    card = where / "card"
     photo(card, "P5_1.jpg", PHONE, "10:00:00")
     photo(card, "HC20_1.JPG", CAMERA, "11:08:00")
     photo(card, "P5_2.jpg", PHONE, "10:02:00")
     photo(card, "HC20_2.JPG", CAMERA, "11:10:00")
     photo(card, "P5_3.jpg", PHONE, "10:04:00")
-    with new_archive(tmp_path / "archive") as opened:
+    with new_archive(where / "archive") as opened:
         import_files(opened, [card], visit=JUNE)
-        opened.begin_act()
+    return where / "archive"
+
+
+@pytest.fixture
+def archive(kept: Path, tmp_path: Path) -> Iterator[Archive]:
+    with open_archive(Path(shutil.copytree(kept, tmp_path / "archive"))) as opened:
         yield opened
 
 

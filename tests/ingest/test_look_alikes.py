@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -19,12 +20,13 @@ from archive.records.archive import Archive, open_archive
 from archive.records.history import all_acts
 
 
-@pytest.fixture
-def archive(tmp_path: Path) -> Iterator[Archive]:
-    """Two pictures of the demo, and copies of one of them that a person makes without thinking."""
+@pytest.fixture(scope="module")
+def kept(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """An archive of two pictures of the demo, and copies of one of them that a person makes without thinking."""
     from archive.carried import carried_folder
 
-    card = tmp_path / "card"
+    where = tmp_path_factory.mktemp("kept")
+    card = where / "card"
     card.mkdir()
     crane, hut = (carried_folder("demo_library") / "photos" / name for name in (_CRANE, _HUT))
     (card / "crane.jpg").write_bytes(crane.read_bytes())
@@ -38,8 +40,14 @@ def archive(tmp_path: Path) -> Iterator[Archive]:
         png_bytes(shown.resize((400, 300)).transpose(Image.Transpose.ROTATE_90))
     )
     (card / "wall.png").write_bytes(png_bytes(Image.new("RGB", (200, 100), (99, 99, 99))))
-    with new_archive(tmp_path / "archive") as opened:
+    with new_archive(where / "archive") as opened:
         import_files(opened, [card], visit="Wendle Basin, June")
+    return where / "archive"
+
+
+@pytest.fixture
+def archive(kept: Path, tmp_path: Path) -> Iterator[Archive]:
+    with open_archive(Path(shutil.copytree(kept, tmp_path / "archive"))) as opened:
         yield opened
 
 
