@@ -33,13 +33,20 @@ def follow(writer: Writer, visit_keys: Collection[int], photo_keys: Collection[i
             if row.taken is not None:
                 read = as_read(row.taken, row.clock_ahead_s)
                 ahead_s = seconds_ahead(clocks, camera_name(row.make, row.model), read.isoformat())
-                local = read - timedelta(seconds=ahead_s)
-                taken = {"taken": local.isoformat(), "clock_ahead_s": ahead_s or None}
+                taken = _corrected(read, ahead_s)
             place = {} if _tells_its_place(row) else _place(row, taken, points)
             if any(row._mapping[name] != value for name, value in (taken | place).items()):
                 writer.update(t.photo, row.id, **taken, **place)
                 placed += row.latitude is None and place.get("latitude") is not None
     return placed
+
+
+def _corrected(read: datetime, ahead_s: int) -> dict[str, Any]:
+    """The columns of `photo` that say when it was; as the camera wrote it where the right time lies beyond any calendar."""
+    try:
+        return {"taken": (read - timedelta(seconds=ahead_s)).isoformat(), "clock_ahead_s": ahead_s or None}
+    except OverflowError:
+        return {"taken": read.isoformat(), "clock_ahead_s": None}
 
 
 def visits_concerned(writer: Writer, touched: Iterable[Touched]) -> set[int]:

@@ -190,6 +190,17 @@ def test_the_visit_s_days_follow_where_they_were_the_photos(tmp_path: Path) -> N
             assert visits.visit_named(look, JUNE).first_day == "2024-06-16"
 
 
+def test_a_right_time_beyond_the_calendar_is_left_as_it_was_written(tmp_path: Path) -> None:
+    with new_archive(tmp_path / "archive") as archive:
+        file = tmp_path / "far.jpg"
+        exif = exif_block({0x0110: (2, "C20")}, {0x9003: (2, "9999:12:31 23:00:00")})
+        file.write_bytes(with_exif(jpeg_bytes(upright_scene()), exif))
+        import_files(archive, [file], visit=JUNE)
+        put_clock_right(archive, JUNE, camera=None, ahead_s=-7200)
+
+        assert times(archive) == {"far.jpg": "23:00:00"}
+
+
 def test_a_camera_that_names_itself_not_is_called_none(archive: Archive, tmp_path: Path) -> None:
     import_files(archive, [photo(tmp_path / "scan", "scan.jpg", None, "12:00:00")], visit=JUNE)
 
