@@ -1,24 +1,37 @@
-"""Finding: one field for words, conditions beside it, pictures as the answer."""
+"""Finding: one field for words, conditions beside it, pictures as the answer; searches kept by name."""
 
 from __future__ import annotations
 
-from flask import Blueprint, redirect, render_template, request, url_for
+from collections.abc import Mapping
+from typing import Any
+from urllib.parse import parse_qsl
+
+from flask import Blueprint, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
+from werkzeug.datastructures import MultiDict
 
 from archive.errors import RivetbookError
 from archive.kinds import thesaurus
 from archive.records import kinds, visits
 from archive.records.entering import VIEWS
 from archive.search import FindResult, find
+from archive.search.kept import forget_search, keep_search, kept_searches
 from archive.web.archives import archive
-from archive.web.forms import asked
+from archive.web.forms import filled, text_of
 
 page = Blueprint("finding", __name__)
 
 _AT_ONCE = 30
 _MOST = 300
 _MOST_CONDITIONS = 10
+_MOST_LETTERS = 20_000
 _NEAR = "1 km"  # how near, where only a place is given
+# What `find` calls a condition, and what the address calls it.
+_ONE = {
+    name: name.replace("_", "-")
+    for name in ("words", "kind", "view", "visit", "taken", "at", "good_for", "looks_like")
+}
+_MANY = {"sizes": "size", "model_sizes": "model-size", "ratios": "ratio", "has": "has"}
 
 
 @page.get("/")
@@ -33,7 +46,8 @@ def find_page() -> ResponseReturnValue:
     with archive().look() as look:
         names = sorted(kind.name for kind in thesaurus(kinds.own_kinds(look)))
         trips = visits.all_visits(look)
-    return render_template("find.html", kinds=names, views=VIEWS, visits=trips, **_answer())
+    kept = [(each.name, _address_of(each.asked)) for each in kept_searches(archive())]
+    return render_template("find.html", kinds=names, views=VIEWS, visits=trips, kept=kept, **_answer())
 
 
 @page.get("/find/answer")
@@ -42,43 +56,36 @@ def answer() -> ResponseReturnValue:
     return render_template("find_answer.html", **_answer())
 
 
+@page.post("/find/keep")
+def keep() -> ResponseReturnValue:
+    """Keep the search whose address was sent, by a name."""
+    asked = _asked_in(_question(request.form.get("question", "")))
+    flash(keep_search(archive(), text_of("name") or "", asked))
+    return redirect(_address_of(asked))
+
+
+@page.post("/find/forget")
+def forget() -> ResponseReturnValue:
+    """Forget a kept search."""
+    gone = forget_search(archive(), text_of("name") or "")
+    flash(f"The search '{gone.name}' is forgotten.")
+    return redirect(url_for("finding.find_page"))
+
+
 def _answer() -> dict[str, object]:
-    sizes, model_sizes, ratios, has = (_listed(name) for name in ("size", "model-size", "ratio", "has"))
-    one = {name: asked(name) for name in ("kind", "view", "visit", "taken", "at", "near", "within")}
-    words, unlinked = asked("words") or "", request.args.get("unlinked") == "1"
+    asked = _asked_in(request.args)
     limit = min(request.args.get("most", _AT_ONCE, type=int), _MOST)
-    place = one["near"]
-    conditions = (one["kind"], one["view"], one["visit"], one["taken"], place, unlinked)
+    typing = request.args.get("typing") == "1"
     result: FindResult | None = None
     complaint = ""
-    if words or sizes or model_sizes or ratios or has or any(conditions):
+    if asked:
         try:
-            result = find(
-                archive(),
-                words,
-                kind=one["kind"],
-                view=one["view"],
-                visit=one["visit"],
-                taken=one["taken"],
-                near=(place, one["within"] or _NEAR) if place else None,
-                sizes=sizes,
-                model_sizes=model_sizes,
-                at=one["at"] if model_sizes else None,
-                ratios=ratios,
-                has=has,
-                unlinked=unlinked,
-                limit=limit,
-                typing=request.args.get("typing") == "1",
-            )
+            result = find(archive(), **asked, limit=limit, typing=typing)
         except RivetbookError as error:
             complaint = str(error)
     return {
-        "words": words,
-        "sizes": sizes,
-        "model_sizes": model_sizes,
-        "ratios": ratios,
-        "has": has,
-        "asked": {**one, "unlinked": unlinked},
+        "asked": asked,
+        "question": request.query_string.decode("ascii", "replace"),
         "result": result,
         "complaint": complaint,
         "limit": limit,
@@ -86,5 +93,29 @@ def _answer() -> dict[str, object]:
     }
 
 
-def _listed(name: str) -> list[str]:
-    return [text.strip() for text in request.args.getlist(name) if text.strip()][:_MOST_CONDITIONS]
+def _question(query: str) -> MultiDict[str, str]:
+    """The parts of an address's question that a form sent."""
+    return MultiDict(parse_qsl(query[:_MOST_LETTERS], max_num_fields=200))
+
+
+def _asked_in(question: MultiDict[str, str]) -> dict[str, Any]:
+    """Return the arguments of `find` that a question holds; what was left empty is left off."""
+    asked: dict[str, Any] = {name: filled(question.get(part, "")) for name, part in _ONE.items()}
+    for name, part in _MANY.items():
+        asked[name] = [text for each in question.getlist(part) if (text := filled(each))][:_MOST_CONDITIONS]
+    if not asked["model_sizes"]:
+        asked["at"] = None  # a scale alone asks for nothing
+    near = filled(question.get("near", ""))
+    asked["near"] = (near, filled(question.get("within", "")) or _NEAR) if near else None
+    asked["unlinked"] = question.get("unlinked") == "1"
+    return {name: value for name, value in asked.items() if value}
+
+
+def _address_of(asked: Mapping[str, Any]) -> str:
+    """Return the address of the page that shows what these arguments of `find` find."""
+    parts: dict[str, Any] = {part: asked[name] for name, part in (_ONE | _MANY).items() if asked.get(name)}
+    if asked.get("near"):
+        parts["near"], parts["within"] = asked["near"]
+    if asked.get("unlinked"):
+        parts["unlinked"] = 1
+    return url_for("finding.find_page", **parts)

@@ -10,7 +10,7 @@ _LONGEST_LINES = 200_000
 
 def text_of(name: str) -> str | None:
     """Return a field of the form, None when it was left empty."""
-    return _filled(request.form.get(name, ""))
+    return filled(request.form.get(name, ""))
 
 
 def long_text_of(name: str) -> str:
@@ -20,8 +20,9 @@ def long_text_of(name: str) -> str:
 
 def asked(name: str) -> str | None:
     """Return a part of the address's question, None when it was left empty."""
-    return _filled(request.args.get(name, ""))
+    return filled(request.args.get(name, ""))
 
 
-def _filled(text: str) -> str | None:
+def filled(text: str) -> str | None:
+    """Return what was typed into a field, None when it was left empty."""
     return text[:_LONGEST].strip() or None

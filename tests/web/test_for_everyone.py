@@ -15,6 +15,7 @@ from real_browser import SIZES, Visitor, running_page
 from archive.records.archive import open_archive
 from archive.records.entering import enter_subject, enter_visit, link_photos
 from archive.records.folder import make_archive
+from archive.search.kept import keep_search
 
 JUNE = "Wendle Basin, June"
 LONG = "A thing with a name so long that nobody would say it whole, and " + "withoutanyspaces" * 6
@@ -114,6 +115,7 @@ def awkward(demo: Path) -> Path:
         link_photos(archive, ["HC20_0412"], [LONG], view=None)
         archive.begin_act()
         enter_visit(archive, LONG, place=LONG, access_notes=LONG * 2)
+        keep_search(archive, LONG, {"words": "crane"})
     return demo
 
 

@@ -9,6 +9,7 @@ import sqlite3
 import subprocess
 import sys
 import threading
+from html import unescape
 from pathlib import Path
 
 import pytest
@@ -425,3 +426,35 @@ def test_a_photo_saved_again_smaller_is_shown_as_looking_alike(
     assert re.findall(r'<span class="name">([^<]+)', shown) == ["again.jpg"]
     alone = client.get(f"/photo/{ids.photos['HC20_0417']}/look-alikes").text
     assert "No other photo here is the same picture" in alone
+
+
+def test_a_search_is_kept_asked_again_and_forgotten(client: FlaskClient, send):
+    address = "/find?words=crane&size=post+height+2.5+to+3+m&near=Wendle+Basin"
+    question = unescape(re.search(r'name="question" value="([^"]*)"', client.get(address).text)[1])
+
+    shown = send("/find/keep", name="Cranes <here>", question=question)
+    assert "This search is kept as" in shown.text
+    assert shown.request.args.to_dict() == {
+        "words": "crane", "size": "post height 2.5 to 3 m", "near": "Wendle Basin", "within": "1 km",
+    }  # fmt: skip
+
+    again = re.search(r'href="([^"]*)">Cranes &lt;here&gt;', client.get("/find").text)[1]
+    assert "Wharf crane" in client.get(unescape(again)).text
+    assert "is forgotten" in send("/find/forget", name="Cranes <here>").text
+    assert "Cranes &lt;here&gt;</a>" not in client.get("/find").text
+
+
+def test_an_empty_search_is_not_kept(send, demo: Path):
+    before = changes_in(demo)
+
+    assert send("/find/keep", name="Nothing", question="").status_code == 400
+    assert changes_in(demo) == before
+
+
+def test_what_is_known_well_enough_for_a_scale_is_a_condition_too(client: FlaskClient, ids: Ids):
+    shown = client.get("/find/answer", query_string={"good-for": "1:43.5"}).text
+    assert "Weighbridge hut" not in shown, "its eaves are not known"
+
+    shown = client.get("/find/answer", query_string={"looks-like": ids.photos["HC20_0417"]}).text
+    assert "Quay bollard" in shown
+    assert "Weighbridge hut" not in shown

@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+import re
+import sqlite3
 from collections.abc import Iterator
+from functools import partial
+from html import unescape
+from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
@@ -10,8 +15,11 @@ from asking_pages import PORT, Ids, browser, changes_in, token_of
 from flask import Flask
 from flask.testing import FlaskClient
 
+from archive.dimensions.putting_right import remove_photos
+from archive.dimensions.undoing import undo
 from archive.records.archive import open_archive
 from archive.records.entering import enter_subject
+from archive.records.fixity import verify
 from archive.web import close_app, create_app
 from archive.web.admission import MOST_WRONG, Admission
 from archive.web.saying import breakable
@@ -144,6 +152,57 @@ def test_a_path_in_any_field_names_no_file(client: FlaskClient, demo: Path, ids:
     assert changes_in(demo) == before
 
 
+class Forms(HTMLParser):
+    """Every form of a page: its address, how it is sent, and its fields."""
+
+    def __init__(self, html: str) -> None:
+        super().__init__()
+        self.found: list[tuple[str, str, list[str]]] = []
+        self.feed(html)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        told = dict(attrs)
+        if tag == "form":
+            self.found.append((told.get("method") or "get", told.get("action") or "", []))
+        elif tag in ("input", "select", "textarea", "button") and told.get("name") and self.found:
+            self.found[-1][2].append(str(told["name"]))
+
+
+@pytest.mark.parametrize("path", ["../../archive.db", "/etc/passwd"])
+def test_a_path_in_any_field_of_any_form_leads_nowhere(
+    client: FlaskClient, demo: Path, ids: Ids, path: str, tmp_path: Path
+):
+    """Where a path is as good a name as any other it is kept as text; it names no file, and nothing is written elsewhere."""
+    send(client, "/visits", name="Somewhere")
+    around = {each for each in tmp_path.rglob("*") if demo not in each.parents}
+    pages = ["/find", "/visits", "/subjects", "/instruments", "/history", f"/visit/{ids.visits['Wendle Basin, June']}",
+             f"/subject/{ids.subjects['Weighbridge hut']}", f"/photo/{ids.photos['HC20_0412']}"]  # fmt: skip
+    tried = 0
+    for page in pages:
+        for method, action, fields in Forms(client.get(page).text).found:
+            address = action.partition("#")[0] or page
+            if method == "get":
+                answers = [client.get(address, query_string={name: path}) for name in fields]
+            else:
+                given = dict.fromkeys(fields, "1")
+                answers = [
+                    send(client, address, **{**given, name: path}) for name in fields if name != "token"
+                ]
+            tried += len(answers)
+            for answer in answers:
+                assert answer.status_code < 500, (address, answer.text)
+                assert b"SQLite format" not in answer.data
+                assert b"root:" not in answer.data
+    assert tried > 50
+    assert {each for each in tmp_path.rglob("*") if demo not in each.parents} == around
+    with open_archive(demo) as archive:
+        assert not verify(archive).findings, "every original is where and what it was"
+
+
+def send(client: FlaskClient, address: str, **fields: str):
+    return client.post(address, data={**fields, "token": token_of(client)})
+
+
 HOSTILE = "<script>alert(1)</script><img src=x onerror=alert(2)>\"'&{{7*7}}"
 
 
@@ -179,9 +238,27 @@ def test_a_file_name_is_text_even_where_it_may_be_broken():
     assert breakable("<b>_1.jpg") == "&lt;b&gt;_<wbr>1.jpg"
 
 
-def test_no_page_carries_script_or_style_that_the_policy_would_have_to_allow(client: FlaskClient, ids: Ids):
-    import re
+def test_a_caption_with_script_is_shown_as_text_wherever_a_photo_is(
+    client: FlaskClient, demo: Path, ids: Ids
+):
+    photo = ids.photos["HC20_0412"]
+    answer = client.post(
+        "/describe",
+        json={"photos": [photo], "facts": {"caption": HOSTILE, "creator": HOSTILE, "rights": HOSTILE}},
+        headers={"X-Rivetbook-Token": token_of(client)},
+    )
+    assert answer.status_code == 200
 
+    for address in (f"/photo/{photo}", f"/visit/{ids.visits['Wendle Basin, June']}", "/history"):
+        shown = client.get(address).text
+        assert "<script>alert" not in shown, address
+        assert "<img src=x" not in shown, address
+    # Whoever gets out of the attribute that holds a caption must have closed it with one of our quotes.
+    held = re.search(r'data-caption="([^"]*)"', client.get(f"/visit/{ids.visits['Wendle Basin, June']}").text)
+    assert unescape(held[1]) == HOSTILE
+
+
+def test_no_page_carries_script_or_style_that_the_policy_would_have_to_allow(client: FlaskClient, ids: Ids):
     pages = ["/find", "/visits", "/subjects", f"/visit/{ids.visits['Wendle Basin, June']}",
              f"/subject/{ids.subjects['Wharf crane']}", f"/photo/{ids.photos['HC20_0412']}"]  # fmt: skip
     for address in pages:
@@ -212,6 +289,49 @@ class Clock:
 
     def __call__(self) -> float:
         return self.now
+
+
+def test_while_another_program_writes_the_page_waits_and_then_says_so_plainly(
+    client: FlaskClient, demo: Path, monkeypatch: pytest.MonkeyPatch
+):
+    monkeypatch.setattr("archive.web.archives.open_archive", partial(open_archive, wait_seconds=0.2))
+    token, before = token_of(client), changes_in(demo)
+    other = sqlite3.connect(demo / "archive.db", isolation_level=None)
+    other.execute("BEGIN IMMEDIATE")
+    answer = client.post("/visits", data={"token": token, "name": "Meanwhile"})
+    other.execute("ROLLBACK")
+    other.close()
+
+    assert answer.status_code == 503
+    assert "another" in answer.text.lower()
+    assert changes_in(demo) == before
+
+
+def test_what_the_command_line_did_meanwhile_is_not_undone_by_a_page_that_is_older(
+    client: FlaskClient, demo: Path, ids: Ids
+):
+    send(client, "/visits", name="From the page")
+    shown = client.get("/find").text
+    act = re.search(r'id="newest">.*?name="act" value="(\d+)"', shown, re.DOTALL)[1]
+    with open_archive(demo, door="command line") as archive:
+        archive.begin_act()
+        undo(archive)
+        archive.begin_act()
+        remove_photos(archive, ["HC20_0413"])
+    before = changes_in(demo)
+
+    again = send(client, "/history/take-back", act=act)
+    link = client.post(
+        "/link",
+        json={"photos": [ids.photos["HC20_0412"], ids.photos["HC20_0413"]], "subject": "Quay lamp"},
+        headers={"X-Rivetbook-Token": token_of(client), "Accept": "application/json"},
+    )
+
+    assert again.status_code == 400
+    assert "taken back" in again.text
+    assert link.status_code == 404
+    assert "photo" in link.json["error"]
+    assert changes_in(demo) == before, "all or nothing"
 
 
 def test_a_code_lets_in_one_device():
