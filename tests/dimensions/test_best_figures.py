@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from math import sqrt
 from pathlib import Path
 
@@ -10,6 +12,7 @@ from wendle_basin import new_archive
 
 from archive.dimensions.overview import SizeLine, size_labelled, sizes_of
 from archive.dimensions.readings import record_reading
+from archive.dimensions.sums import work_out_size
 from archive.records.archive import Archive
 from archive.records.entering import enter_instrument, enter_subject
 
@@ -39,6 +42,19 @@ def u_of(line: SizeLine) -> float:
 def warned(line: SizeLine) -> dict[str, str]:
     assert line.estimate is not None
     return {w.code: w.message for w in line.estimate.warnings}
+
+
+def test_sizes_of_two_processes_share_the_tape_where_they_meet_in_a_third(hut: Archive) -> None:
+    noting = ["size", "add", "Weighbridge hut", "left half", "2000 mm", "--with", "tape"]
+    subprocess.run(
+        [sys.executable, "-m", "archive", "--archive", str(hut.folder), *noting],
+        check=True, stdout=subprocess.DEVNULL,
+    )  # fmt: skip
+    note(hut, "right half", "2000 mm", instrument="tape")
+    both = work_out_size(hut, "Weighbridge hut", "both halves", "left half + right half").estimate
+
+    # By hand: offset 1 mm and scale 0.6 mm/m are the same tape's in both, so they add; the roundings do not.
+    assert both.standard_uncertainty == pytest.approx(sqrt(2**2 / 3 + 2.4**2 / 3 + 2 / 12))
 
 
 def test_three_repeats_are_as_sure_as_their_scatter_says(hut: Archive) -> None:
