@@ -64,27 +64,17 @@ def record_run(
     with archive.change(f"Wrote down the run '{clean_name(title)}' of {subject}") as writer:
         whose = subjects.subject_named(writer, subject)
         before = _replaced(writer, whose, title, replace)
-        shown = photos.photo_named(writer, photo) if photo else None
-        told_by = visit or (shown.visit if shown else None)
-        trip = visits.visit_named(writer, told_by) if told_by else None
-        tool = instruments.instrument_named(writer, instrument) if instrument else None
+        facts = _facts(writer, instrument=instrument, photo=photo, visit=visit, on=on)
         run = runs.add_run(writer, whose, title, text, replaces=before)
         dimensions = [_dimension(writer, whose, size) for size in parsed.sizes]
         old = _old_readings(writer, before)
-        facts = {
-            "grade": "measured",
-            "instrument_id": tool.key if tool else None,
-            "photo_id": shown.key if shown else None,
-            "visit_id": trip.key if trip else None,
-            "taken_on": day_of(on, shown, trip),
-            "note": f"run '{run.title}'",
-        }
         keys = sizes.add_readings(
             writer,
             [
                 {
                     **_reading(parsed, size),
                     **facts,
+                    "note": f"run '{run.title}'",
                     "dimension_id": d.key,
                     "replaces_id": old.pop(d.key, None),
                 }
@@ -99,6 +89,23 @@ def record_run(
         readings, estimates = sizes.readings_by_key(writer, keys), sizes.estimates_of(writer, dimensions)
     recorded = (Recorded(readings[k], d, estimates[d.key], ()) for k, d in zip(keys, dimensions, strict=True))
     return RunRecorded(run, whose, tuple(recorded), before is not None)
+
+
+def _facts(
+    writer: Writer, *, instrument: str | None, photo: str | None, visit: str | None, on: str | None
+) -> dict[str, Any]:
+    """With what, where and when a run was read, as facts of its readings."""
+    shown = photos.photo_named(writer, photo) if photo else None
+    told_by = visit or (shown.visit if shown else None)
+    trip = visits.visit_named(writer, told_by) if told_by else None
+    tool = instruments.instrument_named(writer, instrument) if instrument else None
+    return {
+        "grade": "measured",
+        "instrument_id": tool.key if tool else None,
+        "photo_id": shown.key if shown else None,
+        "visit_id": trip.key if trip else None,
+        "taken_on": day_of(on, shown, trip),
+    }
 
 
 def _replaced(writer: Writer, subject: Subject, title: str, replace: bool) -> TapeRun | None:

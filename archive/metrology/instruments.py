@@ -103,25 +103,49 @@ def instrument_check(
         rounding_u_mm(resolution_mm),
     )
     new = positive("The new reading", new_reading_mm, "bad-input")
-    n = len(references)
-    if n == 0:
+    if not references:
         raise CannotEstimate(
             "too-few-points", "There is no check of this instrument yet. Compare it with a known length."
         )
     errors = [reading - reference for reading, reference in zip(readings, references, strict=True)]
-    mean, a = sum(references) / n, sum(errors) / n
-    if n == 1:
-        corrected = new - a
-        grown = not_negative("The u of the scale", u_scale or 0.0) * (corrected - mean)
-        u = sqrt(2 * u_rounding**2 + u_reference**2 + grown**2)
-        refuse_wide(corrected, u)
-        return InstrumentCheck("offset only", 0, corrected, u, a)
+    if len(references) == 1:
+        grown = not_negative("The u of the scale", u_scale or 0.0) * (new - errors[0] - references[0])
+        answer = InstrumentCheck(
+            "offset only", 0, new - errors[0], sqrt(2 * u_rounding**2 + u_reference**2 + grown**2), errors[0]
+        )
+    else:
+        line = _line_through(references, errors, u_reference)
+        if len(references) == 2:
+            answer = _by_stated_doubts(line, new, u_reference, u_rounding)
+        else:
+            answer = _by_scatter(line, new)
+    refuse_wide(answer.corrected_mm, answer.u)
+    return answer
+
+
+@dataclass(frozen=True, slots=True)
+class _Line:
+    """Errors against references, e = a + b (L - mean), by least squares; mm, b without unit."""
+
+    references: Sequence[float]
+    errors: Sequence[float]
+    mean: float
+    a: float
+    b: float
+    sxx: float
+
+    def corrected(self, reading: float) -> float:
+        return (reading - self.a + self.b * self.mean) / (1 + self.b)
+
+
+def _line_through(references: Sequence[float], errors: Sequence[float], u_reference: float) -> _Line:
     if max(references) - min(references) <= u_reference or len(set(references)) == 1:
         raise CannotEstimate(
             "degenerate-points",
             "All the checks were made at one length, so an offset cannot be told from a scale error. "
             "Check the instrument at a second length, well away from the first.",
         )
+    mean = sum(references) / len(references)
     sxx = sum((x - mean) ** 2 for x in references)
     b = sum((x - mean) * e for x, e in zip(references, errors, strict=True)) / sxx
     if b <= -1:
@@ -129,25 +153,46 @@ def instrument_check(
             "degenerate-points",
             "By these checks a longer length reads shorter, so no reading can be corrected by them.",
         )
-    corrected = (new - a + b * mean) / (1 + b)
-    if n == 2:
-        # Each check weighs in the corrected length by its part of the line through both.
-        parts = [1 / n + (corrected - mean) * (x - mean) / sxx for x in references]
-        # A reference moves the line by its error, a step by the reading: both enter as e = R - L does,
-        # the reference with the slope of the line as well.
-        u = sqrt(
-            u_rounding**2 + sum((p * u_rounding) ** 2 + (p * (1 + b) * u_reference) ** 2 for p in parts)
-        ) / (1 + b)
-        refuse_wide(corrected, u)
-        return InstrumentCheck("offset and scale", 0, corrected, u, a, b)
-    dof = n - 2
-    s = sqrt(sum((e - a - b * (x - mean)) ** 2 for x, e in zip(references, errors, strict=True)) / dof)
-    u_a, u_b = s / sqrt(n), s / sqrt(sxx)
-    u = s * sqrt(1 + 1 / n + (corrected - mean) ** 2 / sxx) / (1 + b)
-    t95 = student_t(dof)
-    refuse_wide(corrected, u)
+    return _Line(references, errors, mean, sum(errors) / len(errors), b, sxx)
+
+
+def _by_stated_doubts(line: _Line, new: float, u_reference: float, u_rounding: float) -> InstrumentCheck:
+    """Two checks leave no scatter: u from the steps and the references, propagated through the line."""
+    corrected, slope = line.corrected(new), 1 + line.b
+    # Each check weighs in the corrected length by its part of the line through both.
+    parts = [1 / 2 + (corrected - line.mean) * (x - line.mean) / line.sxx for x in line.references]
+    # A reference moves the line by its error, a step by the reading: both enter as e = R - L does,
+    # the reference with the slope of the line as well.
+    moved = sum((p * u_rounding) ** 2 + (p * slope * u_reference) ** 2 for p in parts)
     return InstrumentCheck(
-        "offset and scale", dof, corrected, u, a, b, u_a, u_b, s, t95, _two_sided_p(b, u_b, dof), t95 * u
+        "offset and scale", 0, corrected, sqrt(u_rounding**2 + moved) / slope, line.a, line.b
+    )
+
+
+def _by_scatter(line: _Line, new: float) -> InstrumentCheck:
+    """Three checks and more: u with the scatter about the line, of one new reading."""
+    n, corrected = len(line.references), line.corrected(new)
+    dof = n - 2
+    residuals = [
+        e - line.a - line.b * (x - line.mean) for x, e in zip(line.references, line.errors, strict=True)
+    ]
+    s = sqrt(sum(r * r for r in residuals) / dof)
+    u_a, u_b = s / sqrt(n), s / sqrt(line.sxx)
+    u = s * sqrt(1 + 1 / n + (corrected - line.mean) ** 2 / line.sxx) / (1 + line.b)
+    t95 = student_t(dof)
+    return InstrumentCheck(
+        model="offset and scale",
+        dof=dof,
+        corrected_mm=corrected,
+        u=u,
+        a_mm=line.a,
+        b=line.b,
+        u_a_mm=u_a,
+        u_b=u_b,
+        s_mm=s,
+        t95=t95,
+        b_p_value=_two_sided_p(line.b, u_b, dof),
+        U95=t95 * u,
     )
 
 
