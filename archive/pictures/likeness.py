@@ -7,6 +7,7 @@
 from __future__ import annotations
 
 import io
+from collections.abc import Sequence
 
 from PIL import Image, ImageStat
 
@@ -34,6 +35,21 @@ def fingerprints_any_way_round(jpeg: bytes) -> tuple[str, ...]:
 def difference(one: str, other: str) -> int:
     """Return in how many of the 128 bits two fingerprints differ."""
     return (int(one, 16) ^ int(other, 16)).bit_count()
+
+
+class Fingerprints:
+    """Many fingerprints, so that those which are near to one are found at once."""
+
+    def __init__(self, fingerprints: Sequence[str]) -> None:
+        import numpy as np
+
+        self._bytes = np.frombuffer(bytes.fromhex("".join(fingerprints)), np.uint8).reshape(-1, BITS // 8)
+        self._ones = np.array([byte.bit_count() for byte in range(256)], np.uint8)
+
+    def near(self, number: int, most_difference: int) -> list[int]:
+        """Return the numbers of the others that differ from this one in so many bits at most."""
+        apart = self._ones[self._bytes ^ self._bytes[number]].sum(axis=1)
+        return [int(other) for other in (apart <= most_difference).nonzero()[0] if other != number]
 
 
 def _in_grey(jpeg: bytes) -> Image.Image:

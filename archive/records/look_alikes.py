@@ -17,7 +17,7 @@ from sqlalchemy import Row, func, insert, select
 
 from archive import pictures
 from archive.errors import PictureNotReadable
-from archive.pictures.likeness import difference, fingerprints_any_way_round
+from archive.pictures.likeness import Fingerprints, difference, fingerprints_any_way_round
 from archive.records import originals
 from archive.records import tables as t
 from archive.records.archive import Archive
@@ -86,7 +86,7 @@ def groups_of_look_alikes(
 ) -> list[Group]:
     """Return which of these photos are bursts, and which hold the same picture (upright), in order of time."""
     kept = all_fingerprints(archive, progress=progress)
-    bits = {photo.key: int(kept[photo.key], 16) for photo in photos if kept.get(photo.key)}
+    bits = {photo.key: kept[photo.key] for photo in photos if kept.get(photo.key)}
     seen = [photo for photo in photos if photo.key in bits]
     return [Group("burst", run) for run in _bursts(seen, bits)] + [
         Group("same picture", group) for group in _same(seen, bits)
@@ -103,19 +103,21 @@ def same_pictures(look: Look, keys: Collection[int]) -> dict[int, list[int]]:
             t.photo, t.photo.c.id == t.fingerprint.c.photo_id
         )
     )
-    known = [(row.photo_id, int(row.bits, 16), row.taken) for row in rows if row.bits]
-    found: dict[int, list[int]] = defaultdict(list)
-    wanted = set(keys)
-    for key, bits, taken in known:
-        if key in wanted:
-            for other, other_bits, other_taken in known:
-                near = (bits ^ other_bits).bit_count() <= MOST_DIFFERENCE
-                if near and other != key and _may_be_one(taken, other_taken):
-                    found[key].append(other)
-    return found
+    known = [row for row in rows if row.bits]
+    every, wanted = Fingerprints([row.bits for row in known]), set(keys)
+    found = {
+        row.photo_id: [
+            known[other].photo_id
+            for other in every.near(number, MOST_DIFFERENCE)
+            if _may_be_one(row.taken, known[other].taken)
+        ]
+        for number, row in enumerate(known)
+        if row.photo_id in wanted
+    }
+    return {key: others for key, others in found.items() if others}
 
 
-def _bursts(photos: Sequence[Photo], bits: Mapping[int, int]) -> list[tuple[Photo, ...]]:
+def _bursts(photos: Sequence[Photo], bits: Mapping[int, str]) -> list[tuple[Photo, ...]]:
     shelves: dict[tuple[int, str], list[tuple[float, Photo]]] = defaultdict(list)
     for photo in photos:
         camera = camera_name(photo.make, photo.model)
@@ -126,7 +128,7 @@ def _bursts(photos: Sequence[Photo], bits: Mapping[int, int]) -> list[tuple[Phot
     for shelf in shelves.values():
         shelf.sort(key=lambda each: (each[0], each[1].file))
         for (before_s, before), (after_s, after) in pairwise(shelf):
-            alike = (bits[before.key] ^ bits[after.key]).bit_count() <= _MOST_IN_A_BURST
+            alike = difference(bits[before.key], bits[after.key]) <= _MOST_IN_A_BURST
             if after_s - before_s <= _BURST_S and alike:
                 if runs and runs[-1][-1] is before:
                     runs[-1].append(after)
@@ -135,17 +137,15 @@ def _bursts(photos: Sequence[Photo], bits: Mapping[int, int]) -> list[tuple[Phot
     return [tuple(run) for run in runs]
 
 
-def _same(photos: Sequence[Photo], bits: Mapping[int, int]) -> list[tuple[Photo, ...]]:
-    group_of: dict[int, list[Photo]] = {}
+def _same(photos: Sequence[Photo], bits: Mapping[int, str]) -> list[tuple[Photo, ...]]:
+    every = Fingerprints([bits[photo.key] for photo in photos])
+    group_of = {photo.key: [photo] for photo in photos}
     for number, photo in enumerate(photos):
-        mine = group_of.setdefault(photo.key, [photo])
-        for other in photos[:number]:
-            near = (bits[photo.key] ^ bits[other.key]).bit_count() <= MOST_DIFFERENCE
-            theirs = group_of[other.key]
-            if near and mine is not theirs and _may_be_one(photo.taken, other.taken):
+        for other in (photos[n] for n in every.near(number, MOST_DIFFERENCE) if n < number):
+            mine, theirs = group_of[photo.key], group_of[other.key]
+            if mine is not theirs and _may_be_one(photo.taken, other.taken):
                 theirs += mine
                 group_of |= dict.fromkeys((each.key for each in mine), theirs)
-                mine = theirs
     groups = {id(group): group for group in group_of.values() if len(group) > 1}
     return [tuple(group) for group in groups.values()]
 

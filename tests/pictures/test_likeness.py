@@ -49,6 +49,16 @@ def test_different_pictures_are_not_alike_in_any_turn() -> None:
     assert min(apart(a, b) for n, a in enumerate(scenes) for b in scenes[:n]) > MOST_DIFFERENCE + 4
 
 
+def test_those_that_are_near_to_one_are_found_among_many() -> None:
+    # By hand: 0f and 1f differ in one bit, 00 and 0f in four, 00 and ff in eight.
+    many = likeness.Fingerprints([first + "00" * 15 for first in ("00", "0f", "ff", "1f", "00")])
+
+    assert many.near(0, 0) == [4]
+    assert many.near(0, 4) == [1, 4]
+    assert many.near(3, 3) == [1, 2]
+    assert many.near(2, 8) == [0, 1, 3, 4]
+
+
 def test_there_are_eight_ways_round_the_upright_one_first() -> None:
     ways = likeness.fingerprints_any_way_round(jpeg_bytes(made_view(3), quality=90))
 
