@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+import pypdfium2
 import pytest
 from asking_pages import Ids
 from axe_playwright_python.sync_playwright import Axe
@@ -193,6 +194,22 @@ def test_every_page_fits_every_width(chrome: Any, awkward: Path):
             for width, height in (*SIZES.values(), (900, 700), (1070, 700), (1280, 800)):
                 page.set_viewport_size({"width": width, "height": height})
                 assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0, (path, width)
+
+
+def test_a_printed_subject_is_ink_on_white_with_nothing_to_press(chrome: Any, demo: Path):
+    ids = Ids(demo)
+    with running_page(demo) as address, Visitor(chrome, address, "desktop", "dark") as visitor:
+        page = visitor.go(f"subject/{ids.subjects['Weighbridge hut']}?scale=1:43.5")
+        page.emulate_media(media="print")
+        for control in page.query_selector_all("main :is(button, input, select, textarea), nav, footer"):
+            assert not control.is_visible(), control.evaluate("e => e.outerHTML")
+        assert page.evaluate("getComputedStyle(document.body).backgroundColor") == "rgb(255, 255, 255)"
+        assert "15.977" in page.inner_text(".sizes")
+        assert "No photo yet: rear, left side, top." in page.inner_text("main")
+        sheets = pypdfium2.PdfDocument(page.pdf(format="A4", prefer_css_page_size=True))
+    # Eleven sizes with readings and doubts fit two sheets beside the photos, what is still open a third.
+    assert len(sheets) <= 3
+    sheets.close()
 
 
 def test_a_tablet_is_let_in_with_the_code_and_sees_no_way_to_change(

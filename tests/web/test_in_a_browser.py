@@ -206,6 +206,23 @@ def test_a_clock_is_put_right_from_the_two_photos_that_are_chosen_and_a_run_is_d
     assert {photo.rights for photo in known} == {"mine"}
 
 
+def test_photos_that_do_not_say_when_they_were_taken_are_described_and_have_no_clock(
+    chrome: Any, tmp_path: Path
+):
+    make_archive(tmp_path / "new")
+    Image.new("RGB", (90, 60), "peru").save(tmp_path / "scan.png")
+    with open_archive(tmp_path / "new") as archive:
+        import_files(archive, [tmp_path / "scan.png"], visit="Scans")
+    with running_page(tmp_path / "new") as address, Visitor(chrome, address) as visitor:
+        page = visitor.go(f"visit/{Ids(tmp_path / 'new').visits['Scans']}")
+        page.click(".pick")
+        assert page.query_selector("#clocks") is None
+        page.click("text=Caption, creator and rights")
+        page.fill("#caption", "The <b>works</b> drawing")
+        page.click("text=Keep for all chosen")
+        page.wait_for_selector(".caption:has-text('The <b>works</b> drawing')")
+
+
 def test_a_photo_is_looked_at_down_to_its_pixels(chrome: Any, address: str, ids: Ids):
     with Visitor(chrome, address) as visitor:
         page = visitor.go(f"photo/{ids.photos['HC20_0412']}")
