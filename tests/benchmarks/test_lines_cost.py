@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from benchmarks.turns import ratio
+from benchmarks.turns import ratio, work_seconds
 from sqlalchemy import Table, create_engine, event, insert, update
 from wendle_basin import new_archive
 
@@ -95,7 +95,9 @@ def test_200_sizes_from_a_file_beside_inserting_their_rows_twice_and_starting_th
         insert_next()
         insert_next()
 
-    asked = ratio(lambda: enter("many.txt", next(huts)), start_and_insert_twice, rounds=ROUNDS)
+    asked = ratio(
+        lambda: enter("many.txt", next(huts)), start_and_insert_twice, rounds=ROUNDS, clock=work_seconds
+    )
 
     print(f"200 sizes from a file take {asked:.2f} times starting the command and inserting their rows twice")
-    assert asked < 1.3
+    assert asked < 1.25  # 0.98 to 1.10 on a busy machine
