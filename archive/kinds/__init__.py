@@ -13,7 +13,7 @@ import unicodedata
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
-from functools import cache
+from functools import cache, lru_cache
 from importlib.resources import files
 
 from archive.errors import NotAccepted, SeveralMatch, UnknownKind
@@ -185,6 +185,7 @@ def thesaurus(own_kinds: Iterable[Kind] = ()) -> Thesaurus:
     return Thesaurus(kinds.values())
 
 
+@lru_cache(4096)
 def _key(text: str) -> str:
     """Return `text` without case, accents, hyphens and doubled spaces."""
     plain = unicodedata.normalize("NFKD", text.casefold())
@@ -192,6 +193,7 @@ def _key(text: str) -> str:
     return " ".join(re.findall(r"\w+", letters))
 
 
+@lru_cache(4096)
 def _forms(text: str) -> frozenset[str]:
     """Return the keys under which a word may stand: as it is, and what it may be the plural of."""
     key = _key(text)

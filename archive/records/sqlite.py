@@ -15,6 +15,7 @@ from sqlalchemy import Connection, Engine, create_engine, event
 from sqlalchemy.pool import QueuePool
 
 WRITES = "rivetbook_writes"  # execution option: this connection's transactions write
+_CACHE_KIB = 65_536  # at most; SQLite's own 2 MiB reads the pages of a large archive again for every question
 
 
 def engine_for(database: Path, *, wait_seconds: float, read_only: bool) -> Engine:
@@ -34,6 +35,7 @@ def engine_for(database: Path, *, wait_seconds: float, read_only: bool) -> Engin
     @event.listens_for(engine, "connect")
     def _prepare(connection: sqlite3.Connection, _record: Any) -> None:
         connection.execute("PRAGMA foreign_keys=ON")
+        connection.execute(f"PRAGMA cache_size=-{_CACHE_KIB}")
         if not read_only:
             connection.execute("PRAGMA synchronous=FULL")
 
