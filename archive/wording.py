@@ -154,7 +154,7 @@ _OF_ITSELF = {
     "principal point": "where the middle of the picture lies",
     "facing": "which of its two answers is meant",
     "curvature": "curvature of the sums",
-    "disagreement": "readings that disagree",
+    "disagreement": "readings that lie apart",
 }
 _OF_SOMETHING = {"offset": "offset", "scale": "scale error", "day": "error of the day", "scatter": "scatter"}
 

@@ -1,4 +1,4 @@
-"""A size worked out from other sizes."""
+"""Sizes worked out from other sizes, or from a count of even spacings."""
 
 from __future__ import annotations
 
@@ -38,3 +38,65 @@ def work_out(
         show_json(show.recorded_json(recorded))
         return
     show.recorded(recorded)
+
+
+@size.command("count")
+@click.argument("subject")
+@click.argument("label")
+@click.argument("count", type=click.IntRange(min=1, max=100_000))
+@click.option(
+    "--over",
+    type=click.IntRange(min=1, max=100_000),
+    required=True,
+    help="How many of them were measured together.",
+)
+@click.option("--measured", required=True, metavar="LENGTH", help="The length over those.")
+@click.option(
+    "--uneven", metavar="LENGTH", help="How far a single one may depart from the even spacing: 2 mm."
+)
+@click.option("--with", "instrument", metavar="INSTRUMENT", help="What took the reading.")
+@click.option("--photo", help="The photo that shows it.")
+@click.option("--visit", help="The visit it was taken on.")
+@click.option("--on", metavar="DAY", help="The day it was taken: 2023-06-17.")
+@json_option
+@pass_archive
+def count_spacings(
+    archive: Archive,
+    subject: str,
+    label: str,
+    count: int,
+    over: int,
+    measured: str,
+    uneven: str | None,
+    instrument: str | None,
+    photo: str | None,
+    visit: str | None,
+    on: str | None,
+    as_json_: bool,
+) -> None:
+    """Write down LABEL of SUBJECT as a COUNT of even spacings, courses or boards, some of them measured together.
+
+    \b
+    Example:
+        rivetbook size count "Weighbridge hut" "chimney height" 34 --over 8 --measured "602 mm" --with "long tape"
+    """
+    from archive.dimensions.counting import record_count
+
+    done = record_count(
+        archive,
+        subject,
+        label,
+        count,
+        over=over,
+        measured=measured,
+        uneven=uneven,
+        instrument=instrument,
+        photo=photo,
+        visit=visit,
+        on=on,
+    )
+    if as_json_:
+        show_json(show.recorded_json(done.size))
+        return
+    show.recorded(done.measured)
+    show.recorded(done.size)

@@ -214,6 +214,15 @@ def _curve(tools: Tools, instrument: Instrument, longest: float) -> tuple[tuple[
     return tuple((v.near_mm, v.error_mm, v.half_width_mm) for v in found)
 
 
+def _blamed(odd: Check | None) -> str:
+    if odd is None:
+        return "one may be misread, or it does not read alike each time. Check it once more."
+    return (
+        f"without '{odd.reading_as_written}' of {odd.reference_as_written} the others agree, so that one may be "
+        f"misread. Check it once more there, or take that one away: rivetbook instrument remove-check {odd.id}."
+    )
+
+
 def _warnings(tools: Tools, instrument: Instrument) -> tuple[Warned, ...]:
     made = tools.checks_of(instrument)
     if not made and tools.lacks_scale(instrument):
@@ -227,8 +236,9 @@ def _warnings(tools: Tools, instrument: Instrument) -> tuple[Warned, ...]:
         if not known.agree:
             found["checks-disagree"] = Warned(
                 "checks-disagree",
-                "The checks scatter more than their steps and references allow: one may be misread, or it does not "
-                "read alike each time. Its scatter is counted in every reading.",
+                "The checks scatter more than their steps and references allow: "
+                f"{_blamed(tools.misfit_among_checks(instrument, day))} "
+                "Until then its scatter is counted in every reading.",
             )
         if not known.within_limits:
             found["beyond-limits"] = Warned(

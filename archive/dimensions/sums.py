@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import asdict, dataclass
 from typing import Any
 
 from archive.dimensions.named_sizes import measures, sizes_in
@@ -12,6 +13,7 @@ from archive.lengths import quantity_of
 from archive.metrology.coverage import interval_95
 from archive.metrology.notation import Expression, SizeName, parse_expression
 from archive.metrology.sources import Doubtful
+from archive.metrology.spacing import counted_length
 from archive.metrology.tallies import dimension_of, work_out
 from archive.records import recipes, sizes, subjects
 from archive.records.archive import Archive
@@ -21,6 +23,15 @@ from archive.records.things import Derivation, Dimension, Reading, Subject
 
 METHOD, WORKED_OUT = "sum", "worked out"
 _UNITS = {"length": "mm", "count": "1", "angle": "deg", "slope": "rise/run"}
+
+
+@dataclass(frozen=True, slots=True)
+class Counted:
+    """So many even spacings, of which so many were measured together; u of a single one's departure, mm."""
+
+    count: int
+    over: int
+    u_each_mm: float = 0.0
 
 
 def work_out_size(
@@ -44,21 +55,37 @@ def work_out_size(
     NotAccepted, RecordNotFound
         Nothing is saved then.
     """
-    written = parse_expression(text)
+    parse_expression(text)  # before anything is begun
     with archive.change(f"Had '{clean_name(label)}' of {subject} worked out as {text}") as writer:
-        whose = subjects.subject_named(writer, subject)
-        named = sizes_in(writer, whose, written)
-        comes_to = dimension_of(written, lambda name: measures(named[name]))
-        dimension = _dimension(writer, whose, label, state, span, comes_to)
-        _refuse_twice(writer, dimension, text)
-        reading = _keep(writer, dimension, text, named)
-        from archive.dimensions.solving import solve_again  # which works out what this module says
+        return have_worked_out(
+            writer, subjects.subject_named(writer, subject), label, text, span=span, state=state
+        )
 
-        derivation = recipes.derivation_named(writer, reading.derived_by or "")
-        solve(writer, derivation)  # refuses at once what does not work
-        solve_again(writer, [derivation.key])
-        (reading,) = sizes.readings_by_key(writer, [reading.key]).values()
-        return Recorded(reading, dimension, sizes.estimates_of(writer, [dimension])[dimension.key], ())
+
+def have_worked_out(
+    writer: Writer,
+    subject: Subject,
+    label: str,
+    text: str,
+    *,
+    span: str = "plain",
+    state: str = "as found",
+    counted: Counted | None = None,
+) -> Recorded:
+    """As `work_out_size`, within a transaction; `counted` where the sum is that of counted spacings."""
+    written = parse_expression(text)
+    named = sizes_in(writer, subject, written)
+    comes_to = dimension_of(written, lambda name: measures(named[name]))
+    dimension = _dimension(writer, subject, label, state, span, comes_to)
+    _refuse_twice(writer, dimension, text)
+    reading = _keep(writer, dimension, text, named, counted)
+    from archive.dimensions.solving import solve_again  # which works out what this module says
+
+    derivation = recipes.derivation_named(writer, reading.derived_by or "")
+    solve(writer, derivation)  # refuses at once what does not work
+    solve_again(writer, [derivation.key])
+    (reading,) = sizes.readings_by_key(writer, [reading.key]).values()
+    return Recorded(reading, dimension, sizes.estimates_of(writer, [dimension])[dimension.key], ())
 
 
 def solve(look: Look, derivation: Derivation) -> Doubtful:
@@ -67,7 +94,19 @@ def solve(look: Look, derivation: Derivation) -> Doubtful:
     Raises `CannotEstimate` where one has no figure or was taken out.
     """
     written = parse_expression(derivation.recipe["sum"])
-    return work_out(written, _figures(look, derivation, written).__getitem__)
+    figures = _figures(look, derivation, written)
+    if "counted" not in derivation.recipe:
+        return work_out(written, figures.__getitem__)
+    counted = Counted(**derivation.recipe["counted"])
+    (measured,) = figures.values()
+    return counted_length(
+        Doubtful(counted.count, {}),
+        counted.over,
+        measured,
+        of_record=derivation.id,
+        u_each_mm=counted.u_each_mm,
+        measured_among_counted=counted.over <= counted.count,
+    )
 
 
 def solve_and_store(writer: Writer, derivation: Derivation, readings: Mapping[str, Reading]) -> None:
@@ -150,7 +189,13 @@ def _refuse_twice(look: Look, dimension: Dimension, text: str) -> None:
             )
 
 
-def _keep(writer: Writer, dimension: Dimension, text: str, named: Mapping[SizeName, Dimension]) -> Reading:
+def _keep(
+    writer: Writer,
+    dimension: Dimension,
+    text: str,
+    named: Mapping[SizeName, Dimension],
+    counted: Counted | None,
+) -> Reading:
     """The recipe and its reading, whose figure is worked out after."""
     reading_id = new_public_id("reading")
     derivation = recipes.add_derivation(
@@ -158,7 +203,11 @@ def _keep(writer: Writer, dimension: Dimension, text: str, named: Mapping[SizeNa
         new_public_id("derivation"),
         None,
         METHOD,
-        {"sum": text, "asked": [{"reading": reading_id}]},
+        {
+            "sum": text,
+            "asked": [{"reading": reading_id}],
+            **({"counted": asdict(counted)} if counted else {}),
+        },
         input_keys={number: d.key for number, d in enumerate(named.values())},
         marks=[],
     )

@@ -104,6 +104,25 @@ class Tools:
         kind = self.kind_of(instrument)
         return max(digits_step_mm, kind.resolution_mm or 0.0) if kind else digits_step_mm
 
+    def misfit_among_checks(self, instrument: Instrument, day: str | None) -> Check | None:
+        """The one check without which the others agree, of those that serve a day; None where none or several would do."""
+        serving = [
+            check
+            for check in self.checks_of(instrument)
+            if instrument.steady or (check.taken_on or SOME_DAY) == (day or SOME_DAY)
+        ]
+        found = [
+            left_out
+            for left_out in serving
+            if len(serving) > 3
+            and sums.error_of_steady(
+                [self._as_sum(check, instrument) for check in serving if check is not left_out],
+                instrument=instrument.id,
+                limits=self.limits_of(instrument),
+            ).agree
+        ]
+        return found[0] if len(found) == 1 else None
+
     def _work_out(self, instrument: Instrument, day: str) -> Checked | None:
         limits, made = self.limits_of(instrument), self._as_sums(instrument)
         if not made:

@@ -131,6 +131,21 @@ def test_what_is_known_at_one_length_only_is_said(hut: Archive) -> None:
     assert best(hut, "step").warnings == ()
 
 
+def test_of_checks_that_disagree_the_one_is_named_without_which_the_others_agree(hut: Archive) -> None:
+    for reference, reading in ((1000, 1003), (5000, 5003), (3000, 3003), (4000, 4030)):
+        noted = check_instrument(hut, "rod", reference=f"{reference} mm ± 1 mm", reading=f"{reading} mm")
+    (told,) = instrument_sheet(hut, "rod").warnings
+
+    assert told.code == "checks-disagree"
+    assert "without '4030 mm' of 4000 mm ± 1 mm the others agree" in told.message
+    assert f"rivetbook instrument remove-check {noted.check.id}." in told.message
+
+    # Two that are as far off: nothing tells which.
+    check_instrument(hut, "rod", reference="2000 mm ± 1 mm", reading="1976 mm")
+    (told,) = instrument_sheet(hut, "rod").warnings
+    assert "one may be misread, or it does not read alike each time" in told.message
+
+
 def test_nothing_is_kept_of_a_check_that_makes_no_sense(hut: Archive) -> None:
     before = records_in(hut.folder)
     with pytest.raises(LengthNotUnderstood):

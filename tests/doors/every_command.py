@@ -141,6 +141,11 @@ USAGES: dict[str, Usage] = {
         writes=True,
     ),
     "instrument show": Usage((TAPE, "--at", SCALE, "--plot", Named("tape.svg", "file to make"))),
+    "size count": Usage(
+        (subject(), "plinth height", "34", "--over", "8", "--measured", length("602 mm"), "--uneven", length("2 mm"),
+         "--with", TAPE, "--photo", photo(), "--visit", visit(), "--on", DAY),
+        writes=True,
+    ),
     "size add": Usage(
         (subject(), "post height", length("9ft"), "--with", TAPE, "--photo", photo(), "--visit", visit(), "--on", DAY,
          "--span", SPAN, "--state", "as built", "--note", "by the gate"),
