@@ -12,7 +12,7 @@ from archive.dimensions.trust import SOME_DAY, Tools
 from archive.errors import NotAccepted
 from archive.lengths import WrittenLength, parse_length
 from archive.metrology.checks import Checked, DayToDay, Verdict, verdict
-from archive.metrology.coverage import NORMAL_95
+from archive.metrology.coverage import NORMAL_95, coverage_factor_95
 from archive.metrology.instrument_kinds import InstrumentKind
 from archive.records import checks, instruments, sizes, visits
 from archive.records.archive import Archive
@@ -210,8 +210,13 @@ def _curve(tools: Tools, instrument: Instrument, longest: float) -> tuple[tuple[
     known = tools.known_of(instrument, None)
     if known is None:
         return ()
-    found = [verdict(known, x) for x in lengths[1:]]
-    return tuple((v.near_mm, v.error_mm, v.half_width_mm) for v in found)
+    errors = [known.error.at_mm(x) for x in lengths]
+    # Whole degrees of freedom would put a step into the band: the widest factor serves all of it.
+    factor = max(coverage_factor_95(error) for error in errors)
+    return tuple(
+        (x, error.value, factor * error.standard_uncertainty)
+        for x, error in zip(lengths, errors, strict=True)
+    )
 
 
 def _blamed(odd: Check | None) -> str:
