@@ -89,19 +89,20 @@ def pass_archive(command: Callable[Concatenate[Archive, P], R]) -> Callable[P, R
         for notice in archive.notices:
             click.echo(notice, err=True)
         ctx.call_on_close(archive.close)
-        ctx.call_on_close(lambda: _tell_what_followed(archive))
+        if not kwargs.get("as_json_"):
+            ctx.call_on_close(lambda: _tell_what_followed(archive))
         return command(archive, *args, **kwargs)
 
     return update_wrapper(opened, command)
 
 
 def _tell_what_followed(archive: Archive) -> None:
-    """Tell of worked-out sizes that the command has changed on its way; beside its answer, not in it."""
+    """Tell, after the answer, of worked-out sizes that the command has changed on its way."""
     if archive.followed:
         from archive.dimensions.following import what_followed
 
         for sentence in what_followed(archive):
-            click.echo(sentence, err=True)
+            click.echo(sentence)
 
 
 json_option = click.option("--json", "as_json_", is_flag=True, help="Answer as one JSON document.")
