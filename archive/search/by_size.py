@@ -144,8 +144,8 @@ def labels_meant(asked: str, in_use: Mapping[str, str]) -> list[str] | None:
     'head diameter' is that label where it is in use, else every label with these words; 'diameter' is
     every label that ends so; 'something' is any. Raises `RecordNotFound` with the nearest labels.
     """
-    words = [root(word) for word in plain_words(asked)]
-    telling = [word for word in words if word not in common_words() and word not in _ANY_SIZE]
+    words = [root(word) for word in plain_words(asked) if word not in common_words()]
+    telling = [word for word in words if word not in _ANY_SIZE]
     if not telling:
         return None
     if len(telling) > 1 and name_key(asked) in in_use:

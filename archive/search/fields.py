@@ -9,7 +9,7 @@ from whoosh import fields, formats
 
 from archive.search import ranking
 from archive.search.documents import Text
-from archive.search.words import common_words, words_of
+from archive.search.words import words_of
 
 _GAP = 16  # positions between two texts, so that no phrase runs from one into the next
 
@@ -33,13 +33,12 @@ class WeightedWords(fields.FieldType):  # type: ignore[misc]
         places: dict[str, list[int]] = {}
         weights: dict[str, float] = {}
         start = 0
-        common = common_words()
         for weight, text, whole in value:
             position = -1
             seen: dict[str, int] = {}
             for word in words_of(text):
                 position = word.position
-                if whole or word.text not in common:
+                if whole or not word.common:
                     places.setdefault(word.text, []).append(start + position)
                     seen[word.text] = seen.get(word.text, 0) + 1
             for name, count in seen.items():

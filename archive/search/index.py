@@ -58,7 +58,7 @@ from archive.search.fields import schema
 from archive.search.kind_words import words_of_kinds
 from archive.search.weighting import Saturating
 
-FORMULAS = 2  # what is indexed and how; another number makes every index anew
+FORMULAS = 3  # what is indexed and how; another number makes every index anew
 SHELVES = ("subjects", "photos", "visits")
 _WAIT_TO_CATCH_UP = 5.0  # seconds; then the index as it is does
 _WAIT_FOR_ANY = 900.0  # seconds; while another process makes the only index

@@ -109,7 +109,7 @@ def _loose(words: Sequence[str], is_known: Callable[[str], bool]) -> list[Unit]:
             window = tuple(words[at : at + length])
             roots = tuple(root(word) for word in window)
             if len(window) == length and roots in crossings:
-                others = (Choice(other, weight=ranking.OTHER_WORD) for other in crossings[roots])
+                others = (_other_words(other, in_place_of=roots) for other in crossings[roots])
                 units.append(Unit(" ".join(window), (Choice(roots), *others)))
                 break
             joined = root("".join(window))
@@ -121,6 +121,11 @@ def _loose(words: Sequence[str], is_known: Callable[[str], bool]) -> list[Unit]:
             length = 1
         at += length
     return units
+
+
+def _other_words(words: tuple[str, ...], *, in_place_of: tuple[str, ...]) -> Choice:
+    """Return what the other side of the Atlantic says, which counts for as many words as were typed."""
+    return Choice(words, weight=ranking.OTHER_WORD * len(in_place_of) / len(words))
 
 
 def _single(word: str) -> Unit:
@@ -140,4 +145,4 @@ def _may_join(window: Sequence[str]) -> bool:
 
 def says_nothing(unit: Unit) -> bool:
     """Tell whether a unit is made of common words only."""
-    return all(word in common_words() for word in unit.choices[0].words)
+    return all(word in common_words() for word in plain_words(unit.typed))

@@ -40,11 +40,12 @@ LONGEST_WORD = 60  # letters; what is longer is no word that anybody looks for
 
 @dataclass(frozen=True, slots=True)
 class Word:
-    """One word of a text: as it is compared, its place in the text, and whether it is an unspaced piece."""
+    """One word of a text: as it is compared, its place in the text, and whether it says anything."""
 
     text: str
     position: int
-    piece: bool = False
+    piece: bool = False  # of an unspaced run
+    common: bool = False  # says nothing of what is looked for
 
 
 def fold(text: str) -> str:
@@ -59,12 +60,12 @@ def fold(text: str) -> str:
 def words_of(text: str) -> Iterator[Word]:
     """Yield the words of a text in order, endings taken off. Pieces of one unspaced run follow each other."""
     folded = fold(_APOSTROPHES.sub("", text))
-    position = 0
+    common, position = common_words(), 0
     for run in _ASCII_WORD.findall(folded) if folded.isascii() else _runs(folded):
         if len(run) > LONGEST_WORD:
             run = run[:LONGEST_WORD]
         if run.isascii() or not _is_unspaced(run[0]):
-            yield Word(root(run), position)
+            yield Word(root(run), position, common=run in common)
             position += 1
         else:
             yield from _pieces(run, position)
@@ -136,8 +137,11 @@ def _one_spelling() -> dict[str, str]:
 
 @cache
 def common_words() -> frozenset[str]:
-    """Return the words that say nothing of what is looked for ('the', 'some', 'thing'), as compared."""
-    return frozenset(root(word) for word in _told()["common"].split())
+    """Return the words that say nothing of what is looked for ('the', 'some', 'thing'), folded.
+
+    With their endings: without it 'herring' is no more than 'her'.
+    """
+    return frozenset(_told()["common"].split())
 
 
 @cache

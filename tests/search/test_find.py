@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from made_archives import described
 
 from archive.errors import LengthNotUnderstood, RecordNotFound
 from archive.records.archive import open_archive
@@ -143,3 +144,14 @@ def test_finding_loads_nothing_slow(basin: Path) -> None:
     loaded = set(json.loads(done.stdout.splitlines()[-1]))
     assert "Wharf crane" in done.stdout
     assert not loaded & {"numpy", "cv2", "reportlab", "pypdfium2", "alembic", "flask", "scipy"}
+
+
+def test_a_word_is_not_passed_over_for_a_common_one_with_the_same_root(tmp_path: Path) -> None:
+    # Without their endings 'herring' and 'hers' are 'her' (Porter 1980), which says nothing; with them only 'hers' does.
+    told = [
+        {"name": "Stack by the smokehouse", "notes": "Barrels for herring, hoops rusted."},
+        {"name": "Stack by the cooperage", "notes": "Barrels for beer, hoops rusted."},
+    ]
+    with described(tmp_path / "quay", told) as archive:
+        assert [hit.subject for hit in find(archive, "herring barrels").hits] == ["Stack by the smokehouse"]
+        assert len(find(archive, "the barrels without hers").hits) == 2
