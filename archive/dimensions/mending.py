@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from math import hypot, sqrt
 
@@ -66,7 +66,11 @@ class Workshop:
         ways = [
             *self._readings(known, line.dimension),
             *self._checks(known),
-            *self._from_photos(best.value, line.dimension),
+            *(
+                mend
+                for mend in self._from_photos(best.value, line.dimension, but=_tried(line))
+                if (mend.half_width or 0.0) < 0.9 * NORMAL_95 * known.standard_uncertainty
+            ),
         ]
         enough = [mend for mend in ways if (mend.half_width or 0.0) <= allowed]
         if enough:
@@ -120,11 +124,14 @@ class Workshop:
                 found.append(Mend("check", said, left, instrument=tool.name))
         return found
 
-    def _from_photos(self, value: float, dimension: Dimension | None) -> list[Mend]:
+    def _from_photos(
+        self, value: float, dimension: Dimension | None, but: Collection[int | None] = ()
+    ) -> list[Mend]:
         reference = self._reference(dimension)
-        if not self._photos or reference is None or reference.estimate is None:
+        untried = [(photo, view) for photo, view in self._photos if photo.key not in but]
+        if not untried or reference is None or reference.estimate is None:
             return []
-        photo, view = self._photos[0]
+        photo, view = untried[0]
         best = reference.estimate
         share = hypot(_PHOTO_SHARE, best.standard_uncertainty / best.value)
         left = NORMAL_95 * share * value if value else None
@@ -190,10 +197,15 @@ def _facing(photos: Iterable[Photo], subject: Subject) -> list[tuple[Photo, str]
     ]
 
 
+def _tried(line: SizeLine) -> set[int | None]:
+    """The photos that the size was worked out from already."""
+    return {reading.photo_key for reading in line.readings if reading.derived_by is not None}
+
+
 def _relative_doubt(line: SizeLine) -> float:
     assert line.estimate is not None
     return line.estimate.standard_uncertainty / line.estimate.value
 
 
 def _about(half_width: float) -> str:
-    return f"± {wording.size('length', float(f'{half_width:.1g}'))}"
+    return f"± {wording.two_figures('length', half_width)}"

@@ -17,8 +17,10 @@ from wendle_basin import new_archive
 from archive.carried import carried_folder
 from archive.demo import run_demo
 from archive.dimensions.derivations import enter_sheet
+from archive.dimensions.gaps import gaps_of
 from archive.dimensions.sheets import METHODS
 from archive.records.archive import Archive, open_archive
+from archive.scales import parse_scale
 
 LIBRARY = carried_folder("demo_library")
 SHEETS = sorted((LIBRARY / "sheets").glob("*.toml"))
@@ -83,6 +85,17 @@ def test_a_sheet_of_the_demo_library_gives_the_true_size_within_its_interval(
 def test_every_method_has_its_sheet_or_is_known_to_have_no_photo() -> None:
     methods = {tomllib.loads(sheet.read_text(encoding="utf-8"))["method"] for sheet in SHEETS}
     assert methods | NO_PHOTO_SERVES == set(METHODS)
+
+
+def test_a_photo_that_a_size_was_worked_out_from_is_not_said_to_mend_it(basin: Archive) -> None:
+    gaps = gaps_of(basin, "Weighbridge hut", at=parse_scale("1:60")).standing("too rough")
+
+    # 12 mm would do, the lintel is known to 14 mm from the front photo, and no other looks straight at it.
+    assert {"lintel length", "sill length"} <= {gap.label for gap in gaps}
+    for gap in gaps:
+        assert gap.mend is not None
+        assert gap.line is not None
+        assert gap.mend.photo not in {reading.photo for reading in gap.line.readings if reading.derived_by}
 
 
 def test_two_wheels_in_one_plane_are_tried_on_a_made_scene(tmp_path: Path) -> None:

@@ -100,7 +100,7 @@ def test_a_finer_instrument_is_named_with_what_it_would_leave(quay: Archive) -> 
 
     # By hand: 1.96/sqrt 12 = 0.57 mm, the old reading hardly helps.
     assert mend is not None
-    assert mend.sentence == "Read it with the rod, to 1 mm: that leaves about ± 0.6 mm."
+    assert mend.sentence == "Read it with the rod, to 1 mm: that leaves about ± 0.57 mm."
 
 
 def test_a_check_is_named_where_the_instrument_itself_is_the_doubt(quay: Archive) -> None:
