@@ -81,24 +81,28 @@ def semi_axes(ellipse: Array) -> Array:
 
 def from_rim(px: Array, ellipse: Array) -> tuple[Array, Array]:
     """Signed distances (B, N) of marks from their ellipse's rim, outside positive, with derivatives (B, N, 5)."""
-    m, away = matrix(ellipse), px - ellipse[:, None, :2]
-    on_circle = np.swapaxes(np.linalg.solve(m, np.swapaxes(away, 1, 2)), 1, 2)
-    p = np.arctan2(on_circle[..., 1], on_circle[..., 0])
-    for _ in range(_FOOT_ROUNDS):
-        unit = np.stack([np.cos(p), np.sin(p)], axis=-1)
-        rim, along = unit @ m, np.stack([-unit[..., 1], unit[..., 0]], axis=-1) @ m
-        gap = away - rim
-        slope = (gap * along).sum(-1)
-        bend = -(along**2).sum(-1) - (gap * rim).sum(-1)
-        p = p - slope / np.minimum(bend, -0.1 * (along**2).sum(-1))
-    unit = np.stack([np.cos(p), np.sin(p)], axis=-1)
-    rim, along = unit @ m, np.stack([-unit[..., 1], unit[..., 0]], axis=-1) @ m
-    normal = np.stack([along[..., 1], -along[..., 0]], axis=-1)
-    normal = normal / np.linalg.norm(normal, axis=-1, keepdims=True)
-    normal = normal * np.sign((normal * rim).sum(-1, keepdims=True))
-    distance = ((away - rim) * normal).sum(-1)
-    c, s = unit[..., 0], unit[..., 1]
-    nx, ny = normal[..., 0], normal[..., 1]
+    # By components: sums over an axis of two are most of the time otherwise, and Monte Carlo comes here often.
+    cx, cy, m11, m12, m22 = (column[:, None] for column in ellipse.T)
+    away_x, away_y = px[..., 0] - cx, px[..., 1] - cy
+    with np.errstate(divide="ignore", invalid="ignore"):  # an ellipse that fell flat comes out as NaN
+        p = np.arctan2(
+            (m11 * away_y - m12 * away_x) / (m11 * m22 - m12**2),
+            (m22 * away_x - m12 * away_y) / (m11 * m22 - m12**2),
+        )
+        for _ in range(_FOOT_ROUNDS):
+            c, s = np.cos(p), np.sin(p)
+            rim_x, rim_y = m11 * c + m12 * s, m12 * c + m22 * s
+            along_x, along_y = m12 * c - m11 * s, m22 * c - m12 * s
+            gap_x, gap_y = away_x - rim_x, away_y - rim_y
+            along_square = along_x**2 + along_y**2
+            bend = -along_square - (gap_x * rim_x + gap_y * rim_y)
+            p = p - (gap_x * along_x + gap_y * along_y) / np.minimum(bend, -0.1 * along_square)
+        c, s = np.cos(p), np.sin(p)
+        rim_x, rim_y = m11 * c + m12 * s, m12 * c + m22 * s
+        along_x, along_y = m12 * c - m11 * s, m22 * c - m12 * s
+        outwards = np.sign(along_y * rim_x - along_x * rim_y) / np.hypot(along_x, along_y)
+    nx, ny = along_y * outwards, -along_x * outwards
+    distance = (away_x - rim_x) * nx + (away_y - rim_y) * ny
     return distance, -np.stack([nx, ny, nx * c, nx * s + ny * c, ny * s], axis=-1)
 
 

@@ -95,7 +95,7 @@ class Photo:
     def shot(self) -> Shot:
         told = camera_from_35mm(np.round(self.image["f35_true"]), self.size)
         return Shot(
-            told.camera, lens_of(self.size, self.focal, self.image["upright"]["k1"]), seed=1, draws=5000
+            told.camera, lens_of(self.size, self.focal, self.image["upright"]["k1"]), seed=1, draws=2000
         )
 
     def sizes(self) -> Iterator[tuple[str, str, str, float]]:
