@@ -303,8 +303,8 @@ def derived(
         said.append(
             Caution(
                 "depth-not-sure",
-                f"Nobody said whether it lies in the plane of the known size; that is {share:.0%} of the variance. Saying "
-                f"how far it stands in front or behind would make the doubt {saved:.0%} smaller.",
+                f"Nobody said whether it lies in the plane of the known size; that is {100 * share:.0f} % of its doubt. Saying "
+                f"how far it stands in front or behind would make the doubt {100 * saved:.0f} % smaller.",
             )
         )
     return Derived(solved.number, solved.interval_95, solved.method, figures, tuple(said))
