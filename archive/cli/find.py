@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from pathlib import Path
+from shlex import quote
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -137,6 +138,8 @@ def find(
             show_json(_json(found, photos_by_key(look, [photo.key for photo in found.photos])))
         return
     _show(found)
+    if asked.get("good_for") and not found.hits:
+        click.echo(f"To see what a subject lacks: rivetbook gaps SUBJECT --at {quote(asked['good_for'])}")
     if sheet:
         click.echo(f"\nThe sheet of {_counted(pictures, 'picture')} is in '{sheet}'.")
     if said:

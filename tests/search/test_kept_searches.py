@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 from made_archives import described
 
+from archive.cli import main
 from archive.dimensions import undoing
 from archive.errors import NotAccepted, RecordNotFound
 from archive.records import verdicts
@@ -95,3 +98,17 @@ def test_what_is_good_for_a_scale_has_every_size_within_a_fifth_of_a_millimetre_
     assert names(wharf, good_for="1:43.5") == ["Low post"]
     assert names(wharf, good_for="1:87") == ["Low post", "Tall post"]
     assert names(wharf, words="post", good_for="1:43.5") == ["Low post"]
+
+
+def test_where_nothing_is_good_for_a_scale_the_way_to_see_what_is_lacking_can_be_typed(
+    wharf: Archive,
+) -> None:
+    run = CliRunner().invoke(main, ["--archive", str(wharf.folder), "find", "--good-for", "7 mm to the foot"])
+
+    assert run.exit_code == 0
+    line = run.output.splitlines()[-1]
+    told = line.partition(": rivetbook ")[2]
+    words = ["Wharf crane" if word == "SUBJECT" else word for word in shlex.split(told)]
+    lacking = CliRunner().invoke(main, ["--archive", str(wharf.folder), *words])
+    assert lacking.exit_code == 0
+    assert "missing" in lacking.output
