@@ -295,6 +295,7 @@ _WHERE_TO_LOOK = {
     "instrument": "'rivetbook instrument list' shows those there are, and 'rivetbook instrument add' adds one.",
     "build": "'rivetbook build list' shows those there are, and 'rivetbook build add' adds one.",
     "build or subject": "'rivetbook build list' and 'rivetbook subject list' show those there are.",
+    "reading": "'rivetbook size show SUBJECT LABEL' shows the readings of a size with their ids.",
     "photo": "'rivetbook photos' shows those there are.",
     "tally": "'rivetbook tally list' shows those there are.",
     "search": "'rivetbook searches' shows those that are kept.",
@@ -312,6 +313,9 @@ class RecordNotFound(RivetbookError):
         missing = f"There is no {self.sort} called '{shown(self.asked)}', so nothing was changed."
         if self.near:
             return f"{missing} Perhaps you mean {' or '.join(repr(name) for name in self.near)}."
+        sort, _, of = self.sort.partition(" of ")
+        if sort == "size" and of:
+            return f"{missing} 'rivetbook sizes \"{of}\"' shows those there are."
         return " ".join(filter(None, (missing, _WHERE_TO_LOOK.get(self.sort))))
 
 

@@ -91,11 +91,15 @@ def photos(archive: Archive, visit: str | None, unlinked: bool, alike: bool, as_
     with archive.look() as look:
         trip = visits.visit_named(look, visit) if visit else None
         found = records.all_photos(look, visit=trip, unlinked=unlinked)
+        linked = unlinked and not found and bool(records.all_photos(look, visit=trip))
     if alike:
         _show_look_alikes(archive, found, as_json_)
         return
     if as_json_:
         show_json({"photos": [show.photo_json(p) for p in found]})
+        return
+    if linked:
+        click.echo("Every photo shows something: none is left to be linked.")
         return
     show.photo_table(found)
 

@@ -177,7 +177,13 @@ def photo_json(photo: Photo) -> dict[str, Any]:
 
 
 def _shows(photo: Photo) -> str:
-    return "; ".join(s.subject_name + (f" ({s.view})" if s.view else "") for s in photo.sightings)
+    return "; ".join(s.subject_name + _how_seen(s.view, mirrored=s.mirrored) for s in photo.sightings)
+
+
+def _how_seen(view: str | None, *, mirrored: bool) -> str:
+    """' (front, mirrored)', or nothing where neither is so."""
+    said = [part for part in (view, "mirrored" if mirrored else None) if part]
+    return f" ({', '.join(said)})" if said else ""
 
 
 def photo_table(photos: Sequence[Photo]) -> None:
@@ -290,7 +296,7 @@ def _beside(kept: Sequence[KeptBeside]) -> str:
 def linked(done: Linked) -> None:
     """What linking did."""
     names = " and ".join(s.name for s in done.subjects)
-    seen = f" ({done.view})" if done.view else ""
+    seen = _how_seen(done.view, mirrored=done.mirrored)
     if done.photos:
         click.echo(f"{_counted(len(done.photos), 'photo now shows', 'photos now show')} {names}{seen}.")
     if done.unchanged:

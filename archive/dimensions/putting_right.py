@@ -238,7 +238,7 @@ def _reading_meant(
         listed = "; ".join(f"{r.id} ('{r.as_written}')" for r in standing)
         raise NotAccepted(
             f"'{label}' of {subject.name} has {_count(len(standing), 'reading', 'readings')} that count"
-            + (f", and '{reading}' is none of them" if reading else ""),
+            + (f", and '{reading}' is {'more than one' if meant else 'none'} of them" if reading else ""),
             f"Name one with --reading: {listed}." if standing else "Write a new one down instead.",
         )
     if meant[0].derived_by is not None:

@@ -227,6 +227,7 @@ class Linked:
 
     subjects: tuple[Subject, ...]
     view: str | None
+    mirrored: bool
     photos: tuple[Photo, ...]
     unchanged: tuple[Photo, ...]
     warnings: tuple[str, ...]
@@ -253,6 +254,7 @@ def link_photos(
     return Linked(
         tuple(seen),
         checked_view,
+        mirrored,
         tuple(p for p in shown if p.key in changed),
         tuple(p for p in shown if p.key not in changed),
         warnings,
