@@ -15,6 +15,7 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
+import imagehash  # noqa: F401  # loaded once, not per child
 from cut_off import Steps, command, in_a_child, killed_within, waited_for
 
 from archive.ingest import importing, metadata, previews, safe_copy, survey  # noqa: F401  # loaded once, not per child
