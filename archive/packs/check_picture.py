@@ -48,6 +48,11 @@ def write_check_picture(archive: Archive, explanation: Explanation, file: Path) 
         )
     if file.exists():
         raise NotAccepted(f"'{file}' is there already and was left as it is", "Name a new file.")
+    if explanation.derivation is not None and explanation.photo is None and explanation.stretches:
+        raise NotAccepted(
+            "The photo that this size was worked out from was taken out, so there is nothing to draw on",
+            "Bring it back with 'rivetbook undo'.",
+        )
     if explanation.derivation is None or explanation.photo is None:
         raise NotAccepted(
             "There are no marks on a photo to draw for this reading",

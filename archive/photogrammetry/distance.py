@@ -1,4 +1,7 @@
-"""A size from how far away it was, square to the view."""
+"""A size from how far away it was, square to the view.
+
+[HZ] Hartley & Zisserman, Multiple View Geometry in Computer Vision, 2nd ed., Cambridge 2004.
+"""
 
 from __future__ import annotations
 
@@ -42,7 +45,7 @@ def size_by_distance(
 
     Notes
     -----
-    Similar triangles: size = distance x pixels / focal length.
+    Similar triangles of the pinhole camera [HZ 6.1]: size = distance x pixels / focal length.
     """
     camera = checks.known_camera(shot.camera, "without it a distance gives no size")
     checks.known_length(distance, "known distance")

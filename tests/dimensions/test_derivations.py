@@ -18,6 +18,7 @@ from wendle_basin import new_archive
 from archive.carried import carried_folder
 from archive.dimensions import putting_right as right
 from archive.dimensions.derivations import Entered, enter
+from archive.dimensions.explaining import explain
 from archive.dimensions.following import what_followed
 from archive.dimensions.gaps import gaps_of
 from archive.dimensions.marking import marks_of_photo, put_mark
@@ -29,6 +30,7 @@ from archive.dimensions.undoing import undo
 from archive.errors import NotAccepted, NotWorkedOut, RecordNotFound, SizesInACircle
 from archive.ingest.importing import import_files
 from archive.metrology.sources import covariance
+from archive.packs.check_picture import write_check_picture
 from archive.records import history, sizes
 from archive.records.archive import Archive
 from archive.records.changes import newest_change
@@ -382,7 +384,7 @@ def test_a_known_size_without_a_figure_leaves_what_was_worked_out_from_it(hut: A
     )
 
 
-def test_a_photo_that_is_taken_out_leaves_the_figures_that_came_from_it(hut: Archive) -> None:
+def test_a_photo_that_is_taken_out_leaves_the_figures_that_came_from_it(hut: Archive, tmp_path: Path) -> None:
     entered(hut, wall(DOOR))
     before = figure(hut, "door height")
 
@@ -394,6 +396,8 @@ def test_a_photo_that_is_taken_out_leaves_the_figures_that_came_from_it(hut: Arc
     assert (gap.label, gap in gaps_of(hut, HUT).open) == ("door height", True)
     assert gap.mend is not None
     assert "Its photo was taken out" in gap.mend.sentence
+    with pytest.raises(NotAccepted, match="photo that this size was worked out from was taken out"):
+        write_check_picture(hut, explain(hut, HUT, "door height"), tmp_path / "door.png")
     undo(hut)
     assert "no-longer-solves" not in warned(hut, "door height")
     assert len(marks_of_photo(hut, FRONT).marks) == len(POINTS)
