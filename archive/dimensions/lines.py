@@ -226,7 +226,7 @@ def _held(holding: Entry, word: str, value: str) -> Entry:
         hint = f" Perhaps '{near[0]}:'." if near else ""
         raise NotAccepted(
             f"'{word}:' is none of {', '.join(f'{each}:' for each in HOLDING)}",
-            f"A size is written with '=': {word} = 6ft 2in.{hint}",
+            f"A size is written with '=': {word} = {value or '6ft 2in'}.{hint}",
         )
     if word == "grade":
         return _graded(holding, value)
@@ -251,9 +251,9 @@ def _graded(holding: Entry, value: str) -> Entry:
 def _entry(content: str, holding: Entry) -> Entry:
     label, equals, as_written = (part.strip() for part in content.partition("="))
     if not equals:
-        raise NotAccepted(
-            "It is neither a size nor a word that holds", "Write it like: door height = 6ft 2in"
-        )
+        name, colon, size = (part.strip() for part in content.partition(":"))
+        like = f"{name} = {size}" if colon and name and size else "door height = 6ft 2in"
+        raise NotAccepted("It is neither a size nor a word that holds", f"Write it like: {like}")
     name, slash, span = (part.strip() for part in label.rpartition("/"))
     if slash and span.casefold() in SPANS:
         label = name

@@ -128,12 +128,17 @@ def test_every_fault_is_told_with_its_line_and_nothing_is_saved(wharf: Archive) 
         *(f"line {number}, " for number in (3, 4, 5, 6, 7, 8, 11)),
     ]
     for words in ("There is no instrument called 'long tap'", "'im' is not a unit", "line 4, 'hight 9ft'",
-                  "width = 6ft 2in", "/between or /centres", "a count is a whole number", "guess, WHAT IT RESTS ON",
+                  "width = 3 ft", "/between or /centres", "a count is a whole number", "guess, WHAT IT RESTS ON",
                   "There is no photo called 'HC20_9999'"):  # fmt: skip
         assert words in str(refused.value)
     assert "nothing was changed" not in str(refused.value)
     assert last == "Correct and try again, or keep the 1 good with --keep-good."
     assert records_in(wharf.folder) == before
+
+
+def test_a_colon_for_an_equals_sign_is_told_with_the_line_put_right(wharf: Archive) -> None:
+    with pytest.raises(LinesNotSaved, match=r"line 1, .*Write it like: post height = 9ft 0in"):
+        record_lines(wharf, "Wharf crane", "post height: 9ft 0in")
 
 
 def test_the_good_lines_are_kept_where_that_is_wanted(wharf: Archive) -> None:

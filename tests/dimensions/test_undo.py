@@ -227,7 +227,7 @@ def test_thirty_changes_and_as_many_undos_give_back_the_same_archive(
 
 
 @given(st.integers(0, 2**32))
-@settings(max_examples=3, deadline=None, suppress_health_check=list(HealthCheck), phases=SEEDS_ONLY)
+@settings(max_examples=2, deadline=None, suppress_health_check=list(HealthCheck), phases=SEEDS_ONLY)
 def test_a_merge_that_is_taken_back_leaves_everything_as_it_was(
     tmp_path_factory: pytest.TempPathFactory, seed: int
 ) -> None:
@@ -237,7 +237,7 @@ def test_a_merge_that_is_taken_back_leaves_everything_as_it_was(
             something(archive, random)
         merged = 0
         for merge, every in ((right.merge_subjects, names(archive)), (right.merge_visits, trips(archive))):
-            for one in every[:4]:
+            for one in random.sample(every, min(3, len(every))):
                 before, files = records_in(folder), files_in(folder)
                 archive.begin_act()
                 with suppress(NotAccepted):  # one with itself, or a size that is of two quantities
