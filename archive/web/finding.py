@@ -24,6 +24,7 @@ page = Blueprint("finding", __name__)
 _AT_ONCE = 30
 _MOST = 300
 _MOST_CONDITIONS = 10
+_MOST_NARROWER = 12
 _MOST_LETTERS = 20_000
 _NEAR = "1 km"  # how near, where only a place is given
 # What `find` calls a condition, and what the address calls it.
@@ -80,17 +81,33 @@ def _answer() -> dict[str, object]:
     complaint = ""
     if asked:
         try:
-            result = find(archive(), **asked, limit=limit, typing=typing)
+            result = find(archive(), **asked, limit=limit, typing=typing, counting=not typing)
         except RivetbookError as error:
             complaint = str(error)
     return {
         "asked": asked,
+        "narrower": _narrower(asked, result) if result else [],
         "question": request.query_string.decode("ascii", "replace"),
         "result": result,
         "complaint": complaint,
         "limit": limit,
         "more": min(limit * 2, _MOST),
     }
+
+
+def _narrower(asked: Mapping[str, Any], result: FindResult) -> list[tuple[str, list[tuple[str, int, str]]]]:
+    """Return what the found can be narrowed by: kinds and years, each with how many there are and its address."""
+    if result.counts is None:
+        return []
+    offered = []
+    for called, condition, counts in (
+        ("Kind", "kind", result.counts.kinds),
+        ("Year", "taken", result.counts.years),
+    ):
+        if condition not in asked and len(counts) > 1:
+            by = [(name, many, _address_of({**asked, condition: name})) for name, many in counts.items()]
+            offered.append((called, by[:_MOST_NARROWER]))
+    return offered
 
 
 def _question(query: str) -> MultiDict[str, str]:

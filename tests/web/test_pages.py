@@ -458,3 +458,14 @@ def test_what_is_known_well_enough_for_a_scale_is_a_condition_too(client: FlaskC
     shown = client.get("/find/answer", query_string={"looks-like": ids.photos["HC20_0417"]}).text
     assert "Quay bollard" in shown
     assert "Weighbridge hut" not in shown
+
+
+def test_what_is_found_is_counted_by_kind_and_narrowed_by_a_click(client: FlaskClient):
+    shown = client.get("/find/answer", query_string={"size": "height 0.5 to 3 m"}).text
+    by_kind = dict(re.findall(r'<a href="([^"]*kind=[^"]*)">[^<]+</a> <span class="facts">(\d+)', shown))
+
+    # A hut, a crane, a bollard and a lamp of the demo have such a height.
+    assert list(by_kind.values()) == ["1"] * 4
+    narrower = client.get(unescape(next(address for address in by_kind if "kind=crane" in address))).text
+    assert "1 subject" in narrower
+    assert "Wharf crane" in narrower
