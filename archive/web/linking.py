@@ -8,7 +8,7 @@ from flask.typing import ResponseReturnValue
 from archive.dimensions.putting_right import amend_photos
 from archive.errors import NotAccepted
 from archive.records import photos
-from archive.records.entering import link_photos
+from archive.records.entering import enter_subject, link_photos
 from archive.records.names import has_id_form
 from archive.records.things import Photo
 from archive.web.archives import archive
@@ -22,11 +22,13 @@ _FACTS = frozenset({"caption", "creator", "rights"})
 
 @page.post("/link")
 def link() -> ResponseReturnValue:
-    """Say that photos show a subject; answers with what each of them shows now."""
+    """Say that photos show a subject, a new one where that is said; answers with what each of them shows now."""
     sent, ids = _sent()
     subject, view = sent.get("subject"), sent.get("view")
     if not isinstance(subject, str) or not (view is None or isinstance(view, str)):
         raise NotAccepted("It was not said what the photos show", "Choose a subject first.")
+    if sent.get("new") is True:
+        enter_subject(archive(), subject)
     done = link_photos(archive(), ids, [subject], view=view, mirrored=bool(sent.get("mirrored")))
     with archive().look() as look:
         now = photos.photos_by_key(look, [p.key for p in (*done.photos, *done.unchanged)])

@@ -19,6 +19,7 @@ from real_browser import Visitor, running_page
 
 from archive.carried import carried_folder
 from archive.dimensions.marking import put_mark
+from archive.dimensions.undoing import undo
 from archive.ingest.importing import import_files
 from archive.records import photos
 from archive.records.archive import open_archive
@@ -204,6 +205,31 @@ def test_a_clock_is_put_right_from_the_two_photos_that_are_chosen_and_a_run_is_d
         known = [photos.photo_named(look, name) for name in ("HC20_0412", "P5_20230617_101431")]
     assert known[0].taken == known[1].taken
     assert {photo.rights for photo in known} == {"mine"}
+
+
+def test_a_run_is_linked_to_a_thing_that_is_new_and_what_is_said_is_seen_where_one_is(
+    chrome: Any, address: str, ids: Ids, demo: Path
+):
+    with Visitor(chrome, address, "phone") as visitor:
+        page = visitor.go(f"visit/{ids.visits['Wendle Basin, June']}")
+        page.click("#photos > li:nth-child(2) .pick")
+        page.click("#photos > li:nth-child(3) .pick")
+        page.fill("#subject", "Toll house")
+        page.click("text=Link them")
+        page.wait_for_selector("#said .wrong:has-text('Toll house')")
+        said, window = page.locator("#said").bounding_box(), page.viewport_size
+        assert said["y"] + said["height"] <= window["height"] + 1
+        page.wait_for_selector("#add-new:not([hidden])")
+        visitor.expect_refusal(404)
+        page.click("#add-new")
+        page.wait_for_selector("#photos > li:nth-child(3) .shows:has-text('Toll house')")
+        assert not page.is_visible("#add-new")
+        page.click("#said >> text=Hide")
+        assert page.inner_text("#said") == ""
+    assert ("Toll house", None) in shown_by(demo, "HC20_0413")
+    with open_archive(demo) as archive:
+        undo(archive)
+    assert "Toll house" not in {name for name, _ in shown_by(demo, "HC20_0413")}, "both are one act"
 
 
 def test_photos_that_do_not_say_when_they_were_taken_are_described_and_have_no_clock(

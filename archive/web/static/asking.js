@@ -21,13 +21,21 @@ export async function ask(address, { json, body, headers = {}, signal } = {}) {
     throw new Error("Rivetbook does not answer. Is it still running in its terminal?");
   }
   const said = await answer.json();
-  if (!answer.ok) throw new Error(said.error);
+  if (!answer.ok) throw Object.assign(new Error(said.error), { status: answer.status });
   return said;
 }
 
+// What is said stands at the window's lower edge, for the top of the page may be far away; it goes when it is told to.
 export function say(sentence, wrong = false) {
+  const said = document.querySelector("#said");
   const line = document.createElement("p");
   line.textContent = sentence;
   line.className = wrong ? "wrong" : "";
-  document.querySelector("#said").replaceChildren(line);
+  const hide = document.createElement("button");
+  hide.type = "button";
+  hide.className = "soft";
+  hide.textContent = "Hide";
+  hide.addEventListener("click", () => said.replaceChildren());
+  said.replaceChildren(line, hide);
+  said.classList.add("aloud");
 }

@@ -5,6 +5,7 @@ import { onSingleKey } from "./keys.js";
 
 const bench = document.querySelector("#linking");
 const subject = document.querySelector("#subject");
+const addNew = document.querySelector("#add-new");
 const wholeRun = document.querySelector("#whole-run");
 const named = (group, what) =>
   new Map([...document.querySelectorAll(`${group} button`)].map((b) => [b.getAttribute("aria-keyshortcuts"), b.dataset[what]]));
@@ -13,7 +14,7 @@ const subjects = named("#subject-keys", "subject");
 
 let queue = Promise.resolve(); // links are sent one after another, in the order of the keys
 
-function send(which, view) {
+function send(which, view, isNew = false) {
   const name = subject.value.trim();
   if (!name) {
     say("Say first what they show.", true);
@@ -23,12 +24,14 @@ function send(which, view) {
   const ids = which.map((tile) => tile.dataset.photo);
   queue = queue.then(async () => {
     try {
-      const done = await ask(bench.dataset.link, { json: { photos: ids, subject: name, view } });
+      const done = await ask(bench.dataset.link, { json: { photos: ids, subject: name, view, new: isNew } });
+      addNew.hidden = true;
       for (const [id, shows] of Object.entries(done.shows))
         document.querySelector(`[data-photo="${id}"] .shows`).textContent = shows.join("; ");
       const count = ids.length === 1 ? "1 photo shows" : `${ids.length} photos show`;
       say([`${count} ${done.subject}${view ? `, ${view}` : ""}.`, ...done.warnings].join(" "));
     } catch (problem) {
+      addNew.hidden = problem.status !== 404;
       say(problem.message, true);
     }
   });
@@ -47,10 +50,10 @@ function giveView(view) {
   next.scrollIntoView({ block: "nearest" });
 }
 
-function linkRun() {
+function linkRun(isNew = false) {
   const run = chosen();
   if (!run.length) return say("Choose photos first.", true);
-  if (!send(run, null)) return;
+  if (!send(run, null, isNew)) return;
   endRun();
   mark(run[0]);
   goTo(run[0]); // from here, one key a view
@@ -74,6 +77,7 @@ document.querySelector("#link").addEventListener("submit", (event) => {
   event.preventDefault();
   linkRun();
 });
+addNew.addEventListener("click", () => linkRun(true));
 document.querySelector("#subject-keys")?.addEventListener("click", (event) => {
   const name = event.target.closest("[data-subject]")?.dataset.subject;
   if (name) linkTo(name);
