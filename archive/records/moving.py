@@ -81,7 +81,13 @@ def complete(writer: Writer, folder: Path) -> list[Move]:
     touched = sorted({path.rpartition("/")[0] for m in moves for path in (m.from_path, m.to_path)})
     for place in touched:
         durable.sweep_parts(_at(folder, place), durable.MOVED_PART)
-    gone = [m for m in moves if not move_file(_at(folder, m.from_path), _at(folder, m.to_path), m.sha256)]
+    gone = [
+        m
+        for m in moves
+        if not move_file(
+            _at(folder, m.from_path), _at(folder, m.to_path), m.sha256, part_begins=durable.MOVED_PART
+        )
+    ]
     for place in touched:
         write_manifest(writer, folder, place, part_begins=durable.MOVED_PART)
     writer._connection.execute(delete(t.pending_move))
@@ -101,7 +107,7 @@ def _at(folder: Path, stored_path: str) -> Path:
     return folder.joinpath(*stored_path.split("/"))
 
 
-def move_file(source: Path, target: Path, sha256: str) -> bool:
+def move_file(source: Path, target: Path, sha256: str, *, part_begins: str = durable.PART) -> bool:
     """Link, flush, unlink; takes what a cut-off move left. Tells whether the file is at its target now.
 
     Raises `FilesStillToMove`. No other file is ever replaced.
@@ -109,7 +115,7 @@ def move_file(source: Path, target: Path, sha256: str) -> bool:
     try:
         _make_folder(target.parent)
         if source.exists():
-            _link(source, target, sha256)
+            _link(source, target, sha256, part_begins)
             durable.flush_folder(target.parent)
             source.unlink()
             durable.flush_folder(source.parent)
@@ -124,7 +130,7 @@ def _make_folder(folder: Path) -> None:
         durable.flush_folder(folder.parent)
 
 
-def _link(source: Path, target: Path, sha256: str) -> None:
+def _link(source: Path, target: Path, sha256: str, part_begins: str) -> None:
     """Give the file its second name; takes what a cut-off move left there, never writes over another file."""
     try:
         os.link(source, target)
@@ -135,7 +141,7 @@ def _link(source: Path, target: Path, sha256: str) -> None:
                     raise
             return
         # A disk without second names, or one that says itself what is wrong.
-        part = durable.part_beside(target, durable.MOVED_PART)
+        part = durable.part_beside(target, part_begins)
         shutil.copy2(source, part)
         durable.flush_file(part)
         part.rename(target)

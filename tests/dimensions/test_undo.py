@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import errno
+import os
 import shutil
 from collections.abc import Callable
 from contextlib import suppress
@@ -366,6 +368,23 @@ def test_a_removed_photo_lies_in_removed_with_its_checksum_and_comes_back(wharf:
     assert agree(wharf) == []
 
     undo(wharf, removed)
+    assert files_in(wharf.folder) == files
+
+
+def test_on_a_disk_that_gives_no_file_two_names_it_is_copied_and_comes_back_the_same(
+    wharf: Archive, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuse(*_: object) -> None:
+        raise OSError(errno.EPERM, "no second names here")
+
+    monkeypatch.setattr(os, "link", refuse)
+    files = files_in(wharf.folder)
+
+    removed = do(wharf, right.remove_photos, ["HC20_0400"])
+    assert agree(wharf) == []
+
+    undo(wharf, removed)
+    assert agree(wharf) == []
     assert files_in(wharf.folder) == files
 
 
