@@ -15,6 +15,7 @@ from __future__ import annotations
 import hashlib
 import hmac
 import json
+import os
 import secrets
 import shutil
 import tempfile
@@ -86,6 +87,19 @@ class OpenIndex:
     _searchers: dict[str, Searcher] = field(default_factory=dict)
     _key_columns: dict[str, Any] = field(default_factory=dict)
     _numbers: dict[str, dict[int, int]] = field(default_factory=dict)
+    _segments: dict[str, tuple[int, int]] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self._segments = _segments_in(self.folder)
+
+    def is_whole(self) -> bool:
+        """Tell whether the files that the library maps into memory are as they were when this was opened.
+
+        The library never writes to one again; to read where one was cut short would end the whole process. One
+        that is gone, as after others were put together into a new one, is still whole in memory.
+        """
+        now = _segments_in(self.folder)
+        return all(now.get(path, facts) == facts for path, facts in self._segments.items())
 
     def searcher(self, shelf: str, *, partly: bool = False) -> Searcher:
         """Return the library's searcher of a shelf; one that weighs having more of the words over where they stand."""
@@ -131,6 +145,7 @@ class OpenIndex:
     def renew(self, seen: tuple[int, str], message: str | None) -> None:
         """Look at the shelves as they are now; those that nothing was written to stay open."""
         self.seen, self.message = seen, message
+        self._segments = _segments_in(self.folder)
         for shelf in [name for name in self._searchers if name in SHELVES]:
             index = FileIndex(FileStorage(str(self.folder)), schema=schema(), indexname=shelf)
             if self._searchers[shelf].reader().generation() != index.latest_generation():
@@ -156,6 +171,7 @@ def up_to_date_index(archive: Archive, newest: tuple[int, str]) -> OpenIndex:
     if (
         held is not None
         and held.seen == newest
+        and held.is_whole()
         and _held.of == archive.settings.archive_id + str(archive.folder)
     ):
         held.message = None
@@ -399,6 +415,16 @@ def _files_of(generation: Path) -> dict[str, list[int]]:
             facts = path.stat()
             found[path.name] = [facts.st_size, facts.st_mtime_ns, facts.st_ctime_ns]
     return found
+
+
+def _segments_in(folder: Path) -> dict[str, tuple[int, int]]:
+    """Return the size and the time of writing of every file that holds a part of a shelf, by its path."""
+    try:
+        with os.scandir(folder) as entries:
+            found = [(entry.path, entry.stat()) for entry in entries if entry.name.endswith(".seg")]
+    except FileNotFoundError:
+        return {}
+    return {path: (facts.st_size, facts.st_mtime_ns) for path, facts in found}
 
 
 def _made_by() -> list[Any]:
