@@ -132,9 +132,7 @@ class GeneralisedMean:
     inverse_times_residual: NDArray[Any]  # (N,), V^-1 (x - value)
 
 
-def generalised_mean(
-    values: NDArray[Any], covariance: NDArray[Any], *, surely_regular: bool = False
-) -> GeneralisedMean:
+def generalised_mean(values: NDArray[Any], covariance: NDArray[Any]) -> GeneralisedMean:
     """Mean (1'V^-1 x)/(1'V^-1 1) and u^2 = 1/(1'V^-1 1).
 
     Parameters
@@ -142,8 +140,6 @@ def generalised_mean(
     values : array, shape (N,), N >= 1
     covariance : array, shape (N, N)
         Symmetric, with a positive diagonal, in the square of the values' unit.
-    surely_regular : bool
-        Where the caller knows that it can be inverted, the look at it is saved.
 
     Raises
     ------
@@ -155,17 +151,29 @@ def generalised_mean(
 
     u = np.sqrt(np.diagonal(covariance))
     correlation = covariance / np.outer(u, u)
-    # Centred on one reading: lengths are long and their differences short.
-    right = np.column_stack([1.0 / u, (values - values[0]) / u])
-    if not surely_regular and _is_singular(correlation):
+    right = _ones_and_differences(values) / u[:, None]
+    if _is_singular(correlation):
         solved = _solve_singular(correlation, right)
     else:
         solved = np.linalg.solve(correlation, right)
-    information = float(right[:, 0] @ solved[:, 0])
-    weights = solved[:, 0] / u / information
-    shift = float(weights @ (values - values[0]))
-    inverse_times_residual = (solved[:, 1] - solved[:, 0] * shift) / u
-    chi2 = float((values - values[0] - shift) @ inverse_times_residual)
+    return _mean_from(values, solved / u[:, None])
+
+
+def _ones_and_differences(values: NDArray[Any]) -> NDArray[Any]:
+    """What V^-1 is applied to, (N, 2): centred on one reading, as lengths are long and their differences short."""
+    import numpy as np
+
+    return np.column_stack([np.ones(len(values)), values - values[0]])
+
+
+def _mean_from(values: NDArray[Any], solved: NDArray[Any]) -> GeneralisedMean:
+    """The mean, from V^-1 applied to ones and differences, (N, 2)."""
+    information = float(solved[:, 0].sum())
+    weights = solved[:, 0] / information
+    from_first = values - values[0]
+    shift = float(weights @ from_first)
+    inverse_times_residual = solved[:, 1] - solved[:, 0] * shift
+    chi2 = float((from_first - shift) @ inverse_times_residual)
     return GeneralisedMean(
         float(values[0]) + shift, 1 / sqrt(information), weights, max(chi2, 0.0), inverse_times_residual
     )
@@ -349,8 +357,11 @@ def _combine_several(readings: Sequence[Doubtful], of_record: str) -> Combined:
     if not u.all():
         return _with_exact(values, u, dof, of_record)
     sources, sensitivities = sensitivity_matrix(readings)
-    covariance = sensitivities @ sensitivities.T
-    mean = generalised_mean(values, covariance, surely_regular=_all_have_own_doubt(sensitivities))
+    parted = _OwnAndShared.of(sensitivities)
+    if parted is not None:
+        mean = _mean_from(values, parted.solve(_ones_and_differences(values)))
+    else:
+        mean = generalised_mean(values, sensitivities @ sensitivities.T)
     birge = sqrt(mean.chi2 / dof)
     p = chi2_upper_tail(mean.chi2, dof)
     carried = dict(zip(sources, (mean.weights @ sensitivities).tolist(), strict=True))
@@ -365,7 +376,7 @@ def _combine_several(readings: Sequence[Doubtful], of_record: str) -> Combined:
         p=p,
         birge=birge,
         agree=p >= SIGNIFICANCE,
-        doubted=() if p >= SIGNIFICANCE else _doubted(covariance, mean),
+        doubted=() if p >= SIGNIFICANCE else _doubted(_inverse_diagonal(parted, sensitivities), mean),
         outside_data=_outside(mean.value, values, u),
     )
 
@@ -400,13 +411,50 @@ def _is_singular(correlation: NDArray[Any]) -> bool:
         return True
 
 
-def _all_have_own_doubt(sensitivities: NDArray[Any]) -> bool:
-    """Whether each number leans on a source that no other has; their covariance can then be inverted."""
+@dataclass(frozen=True, slots=True)
+class _OwnAndShared:
+    """A covariance D^2 + U U' of own doubts D and few shared sources U: solved without writing it down.
+
+    With Q the upper part of the orthogonal factor of [D^-1 U; 1], its inverse is D^-1 (1 - Q Q') D^-1
+    (Woodbury). So many readings with one tape cost no more than their number.
+    """
+
+    own: NDArray[Any]  # (N,), standard uncertainties
+    factor: NDArray[Any]  # (N, K), Q
+
+    @classmethod
+    def of(cls, sensitivities: NDArray[Any]) -> _OwnAndShared | None:
+        """Part the sources, (N, M); None where a number has no doubt of its own, or more is shared than there are."""
+        import numpy as np
+
+        is_own = np.count_nonzero(sensitivities, axis=0) == 1
+        shared = sensitivities[:, ~is_own]
+        own = (sensitivities[:, is_own] ** 2).sum(axis=1)
+        if shared.shape[1] > len(own) or (own <= _OWN_ENOUGH * (own + (shared**2).sum(axis=1))).any():
+            return None
+        own = np.sqrt(own)
+        stacked = np.vstack([shared / own[:, None], np.eye(shared.shape[1])])
+        return cls(own, np.linalg.qr(stacked)[0][: len(own)])
+
+    def solve(self, right: NDArray[Any]) -> NDArray[Any]:
+        """The inverse times the columns of `right`, (N, C)."""
+        scaled = right / self.own[:, None]
+        solved: NDArray[Any] = (scaled - self.factor @ (self.factor.T @ scaled)) / self.own[:, None]
+        return solved
+
+    def inverse_diagonal(self) -> NDArray[Any]:
+        """The diagonal of the inverse, (N,)."""
+        diagonal: NDArray[Any] = (1 - (self.factor**2).sum(axis=1)) / self.own**2
+        return diagonal
+
+
+def _inverse_diagonal(parted: _OwnAndShared | None, sensitivities: NDArray[Any]) -> NDArray[Any]:
     import numpy as np
 
-    squares = sensitivities**2
-    own = squares[:, np.count_nonzero(sensitivities, axis=0) == 1].sum(axis=1)
-    return bool((own > _OWN_ENOUGH * squares.sum(axis=1)).all())
+    if parted is not None:
+        return parted.inverse_diagonal()
+    diagonal: NDArray[Any] = np.diagonal(np.linalg.pinv(sensitivities @ sensitivities.T, hermitian=True))
+    return diagonal
 
 
 def _solve_singular(correlation: NDArray[Any], right: NDArray[Any]) -> NDArray[Any]:
@@ -425,15 +473,13 @@ def _solve_singular(correlation: NDArray[Any], right: NDArray[Any]) -> NDArray[A
     return solved
 
 
-def _doubted(covariance: NDArray[Any], mean: GeneralisedMean) -> tuple[Doubted, ...]:
+def _doubted(inverse_diagonal: NDArray[Any], mean: GeneralisedMean) -> tuple[Doubted, ...]:
     """The reading with the largest normalised deviation, or all that tie with it (two always do)."""
     import numpy as np
 
-    inverse = np.linalg.pinv(covariance, hermitian=True)
     # Baarda 1968: (V^-1 r)_i over its own u; the ratio to that variance is the reading minus the others.
-    row_sums = inverse.sum(axis=0)
-    variance = np.diagonal(inverse) - row_sums**2 * mean.u**2
-    usable = variance > 1e-9 * np.diagonal(inverse)
+    variance = inverse_diagonal - (mean.weights / mean.u) ** 2
+    usable = variance > 1e-9 * inverse_diagonal
     variance = np.where(usable, variance, 1.0)
     normalised = np.where(usable, np.abs(mean.inverse_times_residual) / np.sqrt(variance), 0.0)
     worst = np.flatnonzero(normalised >= normalised.max() * (1 - 1e-6))
