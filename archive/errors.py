@@ -139,8 +139,10 @@ class SizesInACircle(RivetbookError):
         self.path = path
 
     def __str__(self) -> str:
+        first, *others = self.path
+        way = f"{first} is worked out from {', which is worked out from '.join(others)}"
         return (
-            f"A size would be worked out from itself, so nothing was changed: {' is worked out from '.join(self.path)}. "
+            f"A size would be worked out from itself, so nothing was changed: {way}. "
             "Take another size as the known one, or measure one of these."
         )
 

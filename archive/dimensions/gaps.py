@@ -130,7 +130,6 @@ def decide(
     LengthNotUnderstood, RecordNotFound, SeveralMatch, NotAccepted
         Nothing is saved then.
     """
-    precise = [(label, precision, *_precision(label, precision)) for label, precision in wanted]
     with archive.look() as look:
         build, of = _meant(look, asked)
     sentences = []
@@ -141,8 +140,9 @@ def decide(
                 wants.decide(writer, subject, label, decision)
                 sentences.append(_SAID[decision].format(label=label, subject=subject.name))
                 sentences += _perhaps_meant(writer, subject, label)
-        for each, precision, constant, share in precise:
+        for each, precision in wanted:
             subject, label = _subject_meant(writer, asked, each)
+            constant, share = _precision(label, precision, _quantity_known(writer, subject, label))
             wants.decide(
                 writer,
                 subject,
@@ -184,11 +184,17 @@ _SAID = {
 }
 
 
-def _precision(label: str, text: str) -> tuple[float, float]:
-    if quantity_of(label, text) == "length":
+def _quantity_known(look: Look, subject: Subject, label: str) -> str | None:
+    """What a size that was written down measures, whatever its label says: a length, a count, an angle, a slope."""
+    key = name_key(label)
+    return next((d.quantity for d in sizes.dimensions_of(look, subject) if name_key(d.label) == key), None)
+
+
+def _precision(label: str, text: str, known: str | None) -> tuple[float, float]:
+    if quantity_of(label, text, known) == "length":
         limit = parse_limit(text)
         return limit.constant_mm, limit.per_mm
-    return parse_quantity(label, text.replace("±", "").strip()).value, 0.0
+    return parse_quantity(label, text.replace("±", "").strip(), known).value, 0.0
 
 
 def _meant(look: Look, asked: str) -> tuple[Build | None, Sequence[Subject]]:

@@ -29,7 +29,8 @@ if TYPE_CHECKING:
 SIGNIFICANCE = 0.05
 # A correlation matrix with a smaller pivot than this is singular for all that its digits say.
 _SINGULAR = 1e-11
-_OWN_ENOUGH = 1e-8
+# Of the variance: with less of its own the covariance is looked at as a whole.
+_OWN_ENOUGH = 1e-6
 _NO_DOUBT_OF_THEIR_OWN = (
     "Two of these readings share all their doubt, so a mean of them would pretend to be exact. "
     "Give one of them a step or a ± of its own."

@@ -4,24 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sized
 from math import isfinite
+from numbers import Real
 
 from archive.errors import CannotEstimate
 
 
 def finite(what: str, number: float) -> float:
     """The number, unless it is none ('bad-input')."""
-    if isinstance(number, bool) or not isinstance(number, int | float) or not isfinite(number):
+    if isinstance(number, bool) or not isinstance(number, Real) or not isfinite(number):
         raise CannotEstimate("bad-input", f"{what} must be a number, and {number!r} is none.")
     return float(number)
 
 
 def not_negative(what: str, number: float) -> float:
     """The number, unless it is negative or none ('bad-uncertainty')."""
-    if (
-        isinstance(number, bool)
-        or not isinstance(number, int | float)
-        or not (isfinite(number) and number >= 0)
-    ):
+    if isinstance(number, bool) or not isinstance(number, Real) or not (isfinite(number) and number >= 0):
         raise CannotEstimate("bad-uncertainty", f"{what} must be 0 or more, and {number!r} was given.")
     return float(number)
 

@@ -42,9 +42,13 @@ def system(sizes: int) -> tuple[list[list[Doubtful]], np.ndarray, np.ndarray, Ca
     return groups, tallies, rhs, bare
 
 
-def test_five_hundred_readings_of_one_size_cost_at_most_three_bare_solutions(capsys):
+@pytest.mark.parametrize("apart_mm", [0, 90])
+def test_five_hundred_readings_of_one_size_cost_at_most_three_bare_solutions(apart_mm, capsys):
     groups, _, _, _ = system(250)
-    readings = [Doubtful(2743.0 + n % 7, r.sensitivities) for n, r in enumerate(r for g in groups for r in g)]
+    readings = [
+        Doubtful(2743.0 + n % 7 + apart_mm * (n == 60), r.sensitivities)
+        for n, r in enumerate(r for g in groups for r in g)
+    ]
     share = np.column_stack(
         [np.eye(READINGS) * 2.9, np.ones(READINGS), [r.sensitivities[SCALE] for r in readings]]
     )
@@ -55,6 +59,7 @@ def test_five_hundred_readings_of_one_size_cost_at_most_three_bare_solutions(cap
 
     solved = bare()
     assert combine(readings, of_record="d").value == pytest.approx(solved[:, 1].sum() / solved[:, 0].sum())
+    assert combine(readings, of_record="d").agree is not bool(apart_mm)
     measured = ratio(lambda: combine(readings, of_record="d"), bare)
     with capsys.disabled():
         print(f"\n500 readings of one size: {measured:.2f} x the bare solution", end="")

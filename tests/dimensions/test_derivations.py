@@ -305,7 +305,7 @@ def test_a_size_that_would_be_worked_out_from_itself_is_refused_with_the_way_rou
 
     assert str(refused.value) == (
         "A size would be worked out from itself, so nothing was changed: 'wall length' of Weighbridge hut is worked out "
-        "from 'sill length' of Weighbridge hut is worked out from 'door width' of Weighbridge hut is worked out from "
+        "from 'sill length' of Weighbridge hut, which is worked out from 'door width' of Weighbridge hut, which is worked out from "
         "'wall length' of Weighbridge hut. Take another size as the known one, or measure one of these."
     )
     with hut.look() as look:

@@ -166,6 +166,17 @@ def test_a_precision_of_ones_own_goes_before_that_of_the_build(quay: Archive) ->
         decide(quay, "Quay bollard", wanted=[("height", "quite well")])
 
 
+def test_a_precision_is_of_what_the_size_measures(quay: Archive) -> None:
+    record_reading(quay, "Quay bollard", "height", "711 mm ± 8 mm")
+    with pytest.raises(LengthNotUnderstood):
+        decide(quay, "Quay bollard", wanted=[("height", "± 4°")])
+    record_reading(quay, "Quay bollard", "flutes", "12 ± 2", quantity="count")
+    decide(quay, "Quay bollard", wanted=[("flutes", "± 3")])
+    assert gap(gaps_of(quay, "Quay bollard"), "flutes").stands == "enough"
+    decide(quay, "Quay bollard", wanted=[("flutes", "± 1")])
+    assert gap(gaps_of(quay, "Quay bollard"), "flutes").stands == "too rough"
+
+
 def test_of_several_decisions_with_one_bad_word_none_is_kept(quay: Archive) -> None:
     before = records_in(quay.folder)
     with pytest.raises(NotAccepted):

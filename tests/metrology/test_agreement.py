@@ -5,12 +5,13 @@ from __future__ import annotations
 import pickle
 from math import inf, sqrt
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from archive.errors import CannotEstimate
-from archive.metrology.agreement import combine, weighted_mean
+from archive.metrology.agreement import combine, generalised_mean, weighted_mean
 from archive.metrology.sources import Doubtful, Source, covariance, linear
 
 
@@ -154,6 +155,19 @@ def test_a_shared_offset_does_not_average_away(u_first, u_second, u_offset):
         Doubtful(2744, {Source("rounding", "r2"): u_second, offset: u_offset}),
     ]
     assert combine(readings, of_record="d1").u_internal >= u_offset
+
+
+@given(readings_with_shared_sources())
+def test_the_sum_over_own_and_shared_doubts_is_that_over_the_whole_covariance(readings):
+    whole = generalised_mean(
+        np.array([r.value for r in readings]),
+        np.array([[covariance(a, b) for b in readings] for a in readings]),
+    )
+    combined = combine(readings, of_record="d1")
+    assert combined.value == pytest.approx(whole.value, abs=1e-6 * whole.u)
+    assert combined.u_internal == pytest.approx(whole.u, rel=1e-6)
+    assert combined.chi2 == pytest.approx(whole.chi2, rel=1e-6, abs=1e-6)
+    assert combined.weights == pytest.approx(whole.weights.tolist(), rel=1e-6, abs=1e-6)
 
 
 @given(readings_with_shared_sources())

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
 from archive.errors import CannotEstimate
@@ -82,6 +83,11 @@ def test_it_is_refused_with_its_reason(code, ask):
     with pytest.raises(CannotEstimate, match=r"\w+ \w+ \w+.*\.$") as refused:
         ask()
     assert refused.value.code == code
+
+
+def test_whole_numbers_of_numpy_are_numbers():
+    # By hand: weights 1/4 and 1/4.
+    assert weighted_mean(np.array([1000, 1002]), np.array([2, 2])).value == 1001
 
 
 def test_more_may_be_measured_than_asked_for_where_they_are_not_the_same_ones():
