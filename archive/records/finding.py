@@ -10,7 +10,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
-from sqlalchemy import BindParameter, ColumnElement, Select, Table, bindparam, exists, func, select
+from sqlalchemy import BindParameter, Column, ColumnElement, Select, Table, bindparam, exists, func, select
 
 from archive.records import tables as t
 from archive.records.changes import Look, Touched, in_chunks
@@ -288,6 +288,39 @@ def labels_in_use(look: Look) -> dict[str, str]:
     return {row.label_key: row.label for row in rows}
 
 
+_MANY = 2000  # keys from which reading every row is faster than asking for each
+_AMONG: BindParameter[Any] = bindparam("among", expanding=True)
+
+
+def _of_few(
+    look: Look,
+    statement: Select[Any],
+    column: ColumnElement[Any],
+    among: Collection[int] | None,
+    values: Mapping[str, object] | None = None,
+) -> Iterable[Any]:
+    """Yield a statement's rows whose first column, `column`, is among these keys (None: is any)."""
+    if among is None:
+        return look.all(statement, values)
+    if len(among) > _MANY:
+        wanted = among if isinstance(among, (set, frozenset)) else set(among)
+        return (row for row in look.all(statement, values) if row[0] in wanted)
+    of_these = statement.where(column.in_(_AMONG))
+    chunks = (look.all(of_these, {**(values or {}), "among": chunk}) for chunk in in_chunks(among))
+    return (row for rows in chunks for row in rows)
+
+
+def _not_first(column: Column[Any]) -> ColumnElement[Any]:
+    """Return the column so that no database begins with its index, where a few keys leave less to read."""
+    return func.coalesce(column, None)
+
+
+def _keys_of_few(
+    look: Look, statement: Select[Any], column: ColumnElement[Any], among: Collection[int] | None
+) -> set[int]:
+    return {row[0] for row in _of_few(look, statement, column, among)}
+
+
 # What runs at each search is put together once, with its values left open.
 _SIZES = select(
     t.dimension.c.subject_id,
@@ -303,6 +336,7 @@ _SIZES_MEETING = _SIZES.where(
 )
 _KEYS: BindParameter[Any] = bindparam("keys", expanding=True)
 _SIZES_MEETING_OF_LABELS = _SIZES_MEETING.where(t.dimension.c.label_key.in_(_KEYS))
+_SIZES_MEETING_OF_FEW = _SIZES_MEETING.where(_not_first(t.dimension.c.label_key).in_(_KEYS))
 _EVERY_SIZE = select(
     t.dimension.c.subject_id,
     t.dimension.c.id,
@@ -336,7 +370,8 @@ def sizes_meeting(
     values: dict[str, object] = {"low": low_mm, "high": high_mm}
     statement = _SIZES_MEETING
     if label_keys is not None:
-        statement, values["keys"] = _SIZES_MEETING_OF_LABELS, list(label_keys)
+        statement = _SIZES_MEETING_OF_LABELS if among is None else _SIZES_MEETING_OF_FEW
+        values["keys"] = list(label_keys)
     return _of_few(look, statement, t.dimension.c.subject_id, among, values)
 
 
@@ -430,34 +465,6 @@ def photos_of_subjects(
 def _rows_of(look: Look, statement: Select[Any], keys: Iterable[int]) -> Iterator[Any]:
     for chunk in in_chunks(keys):
         yield from look.all(statement, {"keys": chunk})
-
-
-_MANY = 2000  # keys from which reading every row is faster than asking for each
-_AMONG: BindParameter[Any] = bindparam("among", expanding=True)
-
-
-def _of_few(
-    look: Look,
-    statement: Select[Any],
-    column: ColumnElement[Any],
-    among: Collection[int] | None,
-    values: Mapping[str, object] | None = None,
-) -> Iterable[Any]:
-    """Yield a statement's rows whose first column, `column`, is among these keys (None: is any)."""
-    if among is None:
-        return look.all(statement, values)
-    if len(among) > _MANY:
-        wanted = among if isinstance(among, (set, frozenset)) else set(among)
-        return (row for row in look.all(statement, values) if row[0] in wanted)
-    of_these = statement.where(column.in_(_AMONG))
-    chunks = (look.all(of_these, {**(values or {}), "among": chunk}) for chunk in in_chunks(among))
-    return (row for rows in chunks for row in rows)
-
-
-def _keys_of_few(
-    look: Look, statement: Select[Any], column: ColumnElement[Any], among: Collection[int] | None
-) -> set[int]:
-    return {row[0] for row in _of_few(look, statement, column, among)}
 
 
 def subjects_of_kinds(look: Look, kinds: Collection[str], among: Collection[int] | None = None) -> set[int]:
@@ -579,9 +586,10 @@ class Standing(NamedTuple):
 Box = tuple[float, float, float, float]  # its south, north, west and east ends, degrees
 
 
-def _taken_within(box: Box) -> tuple[ColumnElement[bool], ColumnElement[bool]]:
+def _taken_within(box: Box, among: Collection[int] | None) -> tuple[ColumnElement[bool], ColumnElement[bool]]:
     south, north, west, east = box
-    return t.photo.c.latitude.between(south, north), t.photo.c.longitude.between(west, east)
+    latitude = t.photo.c.latitude if among is None else _not_first(t.photo.c.latitude)
+    return latitude.between(south, north), t.photo.c.longitude.between(west, east)
 
 
 def subjects_seen_within(look: Look, box: Box, among: Collection[int] | None = None) -> list[Standing]:
@@ -589,7 +597,7 @@ def subjects_seen_within(look: Look, box: Box, among: Collection[int] | None = N
     statement = (
         select(t.sighting.c.subject_id, t.photo.c.latitude, t.photo.c.longitude)
         .join(t.photo, t.photo.c.id == t.sighting.c.photo_id)
-        .where(*_taken_within(box))
+        .where(*_taken_within(box, among))
     )
     return [Standing(*row) for row in _of_few(look, statement, t.sighting.c.subject_id, among)]
 
@@ -597,7 +605,7 @@ def subjects_seen_within(look: Look, box: Box, among: Collection[int] | None = N
 def loose_photos_within(look: Look, box: Box, among: Collection[int] | None = None) -> list[Standing]:
     """Return the photos that show no subject and were taken within a box, among these or all."""
     statement = select(t.photo.c.id, t.photo.c.latitude, t.photo.c.longitude).where(
-        _SHOWS_NOTHING, *_taken_within(box)
+        _SHOWS_NOTHING, *_taken_within(box, among)
     )
     return [Standing(*row) for row in _of_few(look, statement, t.photo.c.id, among)]
 
@@ -609,11 +617,12 @@ def subjects_at(look: Look, place_keys: Collection[int], among: Collection[int] 
     of the photo's visit.
     """
     own = select(t.subject.c.id).where(t.subject.c.place_id.in_(list(place_keys)))
+    place = t.visit.c.place_id if among is None else _not_first(t.visit.c.place_id)
     shown = (
         select(t.sighting.c.subject_id)
         .join(t.photo, t.photo.c.id == t.sighting.c.photo_id)
         .join(t.visit, t.visit.c.id == t.photo.c.visit_id)
-        .where(t.visit.c.place_id.in_(list(place_keys)), t.photo.c.latitude.is_(None))
+        .where(place.in_(list(place_keys)), t.photo.c.latitude.is_(None))
     )
     return _keys_of_few(look, own, t.subject.c.id, among) | _keys_of_few(
         look, shown, t.sighting.c.subject_id, among
@@ -624,10 +633,11 @@ def loose_photos_at(
     look: Look, place_keys: Collection[int], among: Collection[int] | None = None
 ) -> set[int]:
     """Return the photos, among these or all, that show no subject, know no position, and are of visits to these places."""
+    place = t.visit.c.place_id if among is None else _not_first(t.visit.c.place_id)
     statement = (
         select(t.photo.c.id)
         .join(t.visit, t.visit.c.id == t.photo.c.visit_id)
-        .where(t.visit.c.place_id.in_(list(place_keys)), t.photo.c.latitude.is_(None), _SHOWS_NOTHING)
+        .where(place.in_(list(place_keys)), t.photo.c.latitude.is_(None), _SHOWS_NOTHING)
     )
     return _keys_of_few(look, statement, t.photo.c.id, among)
 

@@ -18,6 +18,7 @@ from archive.scales import Scale
 from archive.search import ranking
 from archive.search.by_ratio import RatioFound
 from archive.search.by_size import SizeFound, sizes_found
+from archive.search.cards import cards_of
 from archive.search.conditions import Asking, Conditions, conditions_of
 from archive.search.kind_words import all_kinds
 from archive.search.saying import nothing_to_look_for, said_of
@@ -154,13 +155,14 @@ def find(
     with archive.look() as look:
         newest = records.change_stamp(look)
         kinds = all_kinds(look)
-        keep = conditions_of(look, kinds, asking, (archive.folder, *newest))
+        stamp = (archive.folder, *newest)
+        keep = conditions_of(look, kinds, asking, stamp)
         if plain_words(words):
             ranked = _by_words(archive, words, keep, newest, limit=limit, typing=typing, counting=counting)
         else:
             keep.messages += nothing_to_look_for(words, keep.none_given)
             ranked = _without_words(look, keep, limit)
-        found = _result(look, kinds, words, ranked, keep, limit)
+        found = _result(look, kinds, words, ranked, keep, limit, stamp)
         return replace(found, counts=_counts(look, kinds, ranked, keep)) if counting else found
 
 
@@ -240,24 +242,24 @@ def _result(
     ranked: _Ranked,
     keep: Conditions,
     limit: int,
+    stamp: object,
 ) -> FindResult:
     keys = list(ranked.subjects)[:limit]
-    subjects = records.subject_cards(look, keys)
-    shown = records.photos_of_subjects(look, keys, keep.shot)
+    cards = cards_of(look, keys, keep.shot, stamp)
     sizes = sizes_found(look, keep.sizes, {key: keep.likely[key] for key in keys if key in keep.likely})
     typed = {root(word) for word in plain_words(words)}
     names = {kind.id: kind.name for kind in kinds}
     hits = tuple(
         _hit(
-            subjects[key],
+            cards[key].subject,
             ranked.subjects[key],
-            _best_first(shown.get(key, ()), typed),
+            _best_first(cards[key].photos, typed),
             sizes.get(key, ()),
             keep,
             names,
         )
         for key in keys
-        if key in subjects
+        if key in cards
     )
     loose = records.photo_cards(look, ranked.photos[:limit])
     photos = tuple(loose[key] for key in ranked.photos[:limit] if key in loose)

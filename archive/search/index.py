@@ -65,7 +65,7 @@ _WAIT_TO_CATCH_UP = 5.0  # seconds; then the index as it is does
 _WAIT_FOR_ANY = 900.0  # seconds; while another process makes the only index
 _MANY_CHANGES = 2000  # behind by more, making it anew is faster
 _MEMORY_MB = 256
-_MANY_KEYS = 1000  # from so many on, reading every key of a shelf is faster
+_MANY_KEYS = 200  # from so many on, reading every key of a shelf is faster
 _SEGMENTS_KEPT = 60
 
 
@@ -86,6 +86,7 @@ class OpenIndex:
     message: str | None = None
     _searchers: dict[str, Searcher] = field(default_factory=dict)
     _key_columns: dict[str, Any] = field(default_factory=dict)
+    _every_key: dict[str, list[int]] = field(default_factory=dict)
     _numbers: dict[str, dict[int, int]] = field(default_factory=dict)
     _segments: dict[str, tuple[int, int]] = field(default_factory=dict)
 
@@ -115,8 +116,8 @@ class OpenIndex:
 
     def keys(self, shelf: str, numbers: Collection[int]) -> list[int]:
         """Return the keys of the things that have these document numbers on a shelf."""
-        if len(numbers) > _MANY_KEYS:
-            every = self._every_key(shelf)
+        if shelf in self._every_key or len(numbers) > _MANY_KEYS:
+            every = self._all_keys(shelf)
             return [every[number] for number in numbers]
         if shelf not in self._key_columns and numbers:
             self._key_columns[shelf] = self.searcher(shelf).reader().column_reader("key")
@@ -125,12 +126,14 @@ class OpenIndex:
     def numbers(self, shelf: str, keys: Iterable[int]) -> set[int]:
         """Return the library's document numbers of those of a shelf's things that it holds."""
         if shelf not in self._numbers:
-            self._numbers[shelf] = {key: number for number, key in enumerate(self._every_key(shelf))}
+            self._numbers[shelf] = {key: number for number, key in enumerate(self._all_keys(shelf))}
         numbers = self._numbers[shelf]
         return {numbers[key] for key in keys if key in numbers}
 
-    def _every_key(self, shelf: str) -> list[int]:
+    def _all_keys(self, shelf: str) -> list[int]:
         """Return the keys of a shelf by document number; a segment's are read once, for it never changes them."""
+        if shelf in self._every_key:
+            return self._every_key[shelf]
         known: dict[str, list[int]] = _held.__dict__.setdefault("keys", {})
         found: dict[str, list[int]] = {}
         for leaf, _ in self.searcher(shelf).reader().leaf_readers():
@@ -140,7 +143,8 @@ class OpenIndex:
         known.update(found)
         while len(known) > _SEGMENTS_KEPT:
             del known[next(iter(known))]
-        return [key for keys in found.values() for key in keys]
+        self._every_key[shelf] = [key for keys in found.values() for key in keys]
+        return self._every_key[shelf]
 
     def renew(self, seen: tuple[int, str], message: str | None) -> None:
         """Look at the shelves as they are now; those that nothing was written to stay open."""
@@ -152,6 +156,7 @@ class OpenIndex:
                 self._searchers.pop(f"{shelf} partly", None)
                 self._searchers.pop(shelf).close()
                 self._key_columns.pop(shelf, None)
+                self._every_key.pop(shelf, None)
                 self._numbers.pop(shelf, None)
 
     def close(self) -> None:

@@ -37,6 +37,7 @@ def words_of_kinds(look: Look) -> KindWords:
     return words
 
 
+@lru_cache(maxsize=256)
 def kinds_meant(kinds: Thesaurus, asked: str) -> tuple[Kind, ...]:
     """Return every kind that the word names: 'truck' is a lorry, a wagon and a bogie. Raises `UnknownKind`."""
     try:

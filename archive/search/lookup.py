@@ -61,7 +61,7 @@ def look_up(index: OpenIndex, typed: str, wanted: Mapping[str, Wanted], *, typin
     unknown = tuple(unit for unit in asked.units if not _may_be_found(unit, is_known))
     if not unknown:
         found = _search(index, asked.all_of_it(), wanted, Found({}, asked))
-        return found or _most_of(index, asked, wanted, (), ())
+        return found if found or len(asked.units) == 1 else _most_of(index, asked, wanted, (), ())
     meant = {unit: _meant(searchers, unit) for unit in unknown}
     for nearest in (True, False):
         mended = {

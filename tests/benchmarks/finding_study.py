@@ -6,11 +6,13 @@ questions of a sort.
 
 from __future__ import annotations
 
+import json
 import random
+import re
 import sqlite3
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from statistics import median, quantiles
 from time import perf_counter
@@ -24,9 +26,9 @@ from whoosh.index import FileIndex
 from whoosh.qparser import QueryParser
 
 from archive.records.archive import Archive
-from archive.records.finding import loose_photo_words, subject_words
+from archive.records.finding import subject_words
 from archive.search import find
-from archive.search.documents import photo_document, subject_document
+from archive.search.documents import subject_document
 from archive.search.kind_words import words_of_kinds
 
 MOST = 20
@@ -67,14 +69,20 @@ def asked_in_turns(questions: list[dict[str, Callable[[], Any]]], rounds: int = 
 
 
 def texts_of(archive: Archive) -> Iterator[tuple[str, str]]:
-    """Yield what our index holds of subjects and loose photos, as plain text: an id and all its words."""
+    """Yield what is written of every subject and every photo: an id and all its own words."""
     with archive.look() as look:
         kind_words = words_of_kinds(look)
         for subject in subject_words(look):
-            words = " ".join(part.text for part in subject_document(subject, kind_words).texts)
-            yield f"s{subject.key}", words
-        for photo in loose_photo_words(look):
-            yield f"p{photo.key}", " ".join(part.text for part in photo_document(photo).texts)
+            own = replace(subject, captions=[], keywords=[], files=[], visits=[])
+            yield (
+                f"s{subject.key}",
+                " ".join(part.text for part in subject_document(own, kind_words).texts).replace("|", " "),
+            )
+        for photo in look.all(text(PHOTOS)):
+            yield (
+                f"p{photo.id}",
+                " ".join([photo.caption, *json.loads(photo.keywords), photo.file, photo.name]),
+            )
 
 
 class BareLibrary:
@@ -119,6 +127,7 @@ class FullTextOfSqlite:
         self._connection.close()
 
 
+PHOTOS = "SELECT photo.id, caption, keywords, file, name FROM photo JOIN visit ON visit.id = photo.visit_id"
 BARE_RANGE = """
     SELECT subject.public_id, subject.name, estimate.value FROM estimate
     JOIN dimension ON dimension.id = estimate.dimension_id JOIN subject ON subject.id = dimension.subject_id
@@ -135,6 +144,7 @@ class Study:
     sqlite: FullTextOfSqlite
     chance: random.Random
     words: list[list[str]]  # of some things, in order
+    phrases_told: list[str]  # two words that stand side by side in some thing
 
     def word(self) -> str:
         return self.chance.choice([w for w in self.chance.choice(self.words) if len(w) > 3])
@@ -143,9 +153,7 @@ class Study:
         return self.chance.sample([w for w in self.chance.choice(self.words) if len(w) > 3], 2)
 
     def neighbours(self) -> list[str]:
-        words = self.chance.choice(self.words)
-        start = self.chance.randrange(len(words) - 1)
-        return words[start : start + 2]
+        return self.chance.choice(self.phrases_told).split()
 
     def rows(self, label: str, low: float, high: float) -> list[Any]:
         with self.archive.look() as look:
@@ -246,10 +254,12 @@ def study_of(archive: Archive, folder: Path, *, seed: int = 5) -> Iterator[Study
     """Put the archive's texts into the bare library and into FTS5 too."""
     texts = list(texts_of(archive))
     chance = random.Random(seed)
-    told = [words.lower().replace("|", " ").split() for _, words in chance.sample(texts, 300)]
+    told = [words.lower() for _, words in chance.sample(texts, 300)]
+    words = [found for each in told if len(found := re.findall(r"\b[a-z]{2,}\b", each)) > 4]
+    pairs = [pair for each in told for pair in re.findall(r"\b[a-z]{4,} [a-z]{4,}\b", each)]
     with (
         closing(BareLibrary(folder / "bare", texts)) as library,
         closing(FullTextOfSqlite(folder / "fts.db", texts)) as sqlite,
     ):
         find(archive, "crane")
-        yield Study(archive, library, sqlite, chance, [words for words in told if len(words) > 8])
+        yield Study(archive, library, sqlite, chance, words, pairs)
