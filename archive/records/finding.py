@@ -618,11 +618,12 @@ def subjects_at(look: Look, place_keys: Collection[int], among: Collection[int] 
     """
     own = select(t.subject.c.id).where(t.subject.c.place_id.in_(list(place_keys)))
     place = t.visit.c.place_id if among is None else _not_first(t.visit.c.place_id)
+    nowhere = _not_first(t.photo.c.latitude).is_(None)  # as most photos of many people are
     shown = (
         select(t.sighting.c.subject_id)
         .join(t.photo, t.photo.c.id == t.sighting.c.photo_id)
         .join(t.visit, t.visit.c.id == t.photo.c.visit_id)
-        .where(place.in_(list(place_keys)), t.photo.c.latitude.is_(None))
+        .where(place.in_(list(place_keys)), nowhere)
     )
     return _keys_of_few(look, own, t.subject.c.id, among) | _keys_of_few(
         look, shown, t.sighting.c.subject_id, among
@@ -634,10 +635,11 @@ def loose_photos_at(
 ) -> set[int]:
     """Return the photos, among these or all, that show no subject, know no position, and are of visits to these places."""
     place = t.visit.c.place_id if among is None else _not_first(t.visit.c.place_id)
+    nowhere = _not_first(t.photo.c.latitude).is_(None)  # as most photos of many people are
     statement = (
         select(t.photo.c.id)
         .join(t.visit, t.visit.c.id == t.photo.c.visit_id)
-        .where(place.in_(list(place_keys)), t.photo.c.latitude.is_(None), _SHOWS_NOTHING)
+        .where(place.in_(list(place_keys)), nowhere, _SHOWS_NOTHING)
     )
     return _keys_of_few(look, statement, t.photo.c.id, among)
 

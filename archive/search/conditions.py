@@ -6,7 +6,8 @@ many things: of a few that the words have found, or of all.
 
 from __future__ import annotations
 
-from collections.abc import Collection
+import threading
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Protocol
 
@@ -64,43 +65,53 @@ class Condition(Protocol):
 
 
 @dataclass(slots=True)
-class Conditions:
-    """Which subjects and which photos that show none may be in the answer."""
+class _Judged:
+    """What was judged so far, and what of it keeps to every condition."""
 
-    look: Look
+    judged: set[int] = field(default_factory=set)
+    kept: set[int] = field(default_factory=set)
+    all: bool = False
+
+    def keeping(
+        self, look: Look, judges: Sequence[Callable[[Look, Keys], Collection[int]]], among: Keys
+    ) -> set[int]:
+        """Return what keeps to every condition, having what is not judged yet judged."""
+        wanted = None if among is None else set(among)
+        if not self.all and (wanted is None or wanted - self.judged):
+            left: Keys = None if wanted is None else wanted - self.judged
+            for judge in judges:
+                left = judge(look, left)
+                if not left:
+                    break
+            self.kept.update(left or ())
+            self.judged |= wanted or set()
+            self.all = wanted is None
+        return self.kept if wanted is None else self.kept & wanted
+
+
+@dataclass(slots=True)
+class Conditions:
+    """Which subjects and which photos that show none may be in the answer; nothing is judged twice."""
+
     conditions: tuple[Condition, ...]
     shot: records.Shot
     sizes: tuple[SizeRange, ...]
     at: Scale | None
     likely: dict[int, tuple[Likely, ...]]
     ratios: dict[int, tuple[RatioFound, ...]]
-    messages: list[str]
-    _subjects: set[int] | None = None
-    _photos: set[int] | None = None
+    messages: tuple[str, ...]
+    _subjects: _Judged = field(default_factory=lambda: _Judged())
+    _photos: _Judged = field(default_factory=lambda: _Judged())
 
-    def subjects(self, among: Collection[int] | None = None) -> set[int]:
-        """Return the subjects that keep to every condition: among a few, or among all (asked but once)."""
-        if among is not None:
-            return self._kept(among, photos=False)
-        if self._subjects is None:
-            self._subjects = self._kept(None, photos=False)
-        return self._subjects
+    def subjects(self, look: Look, among: Keys = None) -> set[int]:
+        """Return the subjects that keep to every condition; among a few, or among all."""
+        judges = [condition.subjects for condition in self.conditions]
+        return self._subjects.keeping(look, judges, among)
 
-    def photos(self, among: Collection[int] | None = None) -> set[int]:
-        """Return the loose photos that keep to every condition: among a few, or among all (asked but once)."""
-        if among is not None:
-            return self._kept(among, photos=True)
-        if self._photos is None:
-            self._photos = self._kept(None, photos=True)
-        return self._photos
-
-    def _kept(self, among: Keys, *, photos: bool) -> set[int]:
-        for condition in self.conditions:
-            if among is not None and not among:
-                break
-            judge = condition.photos if photos else condition.subjects
-            among = judge(self.look, among)
-        return set(among or ())
+    def photos(self, look: Look, among: Keys = None) -> set[int]:
+        """Return the loose photos that keep to every condition; among a few, or among all."""
+        judges = [condition.photos for condition in self.conditions]
+        return self._photos.keeping(look, judges, among)
 
     def probability(self, subject: int) -> float:
         """Return how probable it is that a subject has all the sizes and proportions asked for."""
@@ -121,8 +132,22 @@ class Conditions:
 def conditions_of(look: Look, kinds: Thesaurus, asking: Asking, stamp: object) -> Conditions:
     """Read what may be in the answer; `stamp` is that of the newest change.
 
-    Raises `UnknownKind`, `RecordNotFound` or `NotAccepted` for a condition that cannot be read.
+    What is typed beside the same conditions finds them as they were left, until something changes. Raises
+    `UnknownKind`, `RecordNotFound` or `NotAccepted` for a condition that cannot be read.
     """
+    if getattr(_held, "stamp", None) != stamp or len(_held.conditions) >= _MOST_HELD:
+        _held.stamp, _held.conditions = stamp, {}
+    held: dict[Asking, Conditions] = _held.conditions
+    if asking not in held:
+        held[asking] = _read(look, kinds, asking, stamp)
+    return held[asking]
+
+
+_held = threading.local()
+_MOST_HELD = 16
+
+
+def _read(look: Look, kinds: Thesaurus, asking: Asking, stamp: object) -> Conditions:
     messages: list[str] = []
     given: list[Condition] = []
     if asking.kind:
@@ -154,7 +179,7 @@ def conditions_of(look: Look, kinds: Thesaurus, asking: Asking, stamp: object) -
     )
     if asking.ratios:
         given.append(proportions)
-    return Conditions(look, tuple(given), shot, sizes, at, sized.likely, proportions.found, messages)
+    return Conditions(tuple(given), shot, sizes, at, sized.likely, proportions.found, tuple(messages))
 
 
 def _labels(look: Look, size: SizeRange, stamp: object) -> list[str] | None:

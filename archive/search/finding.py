@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 from archive.kinds import Thesaurus
@@ -158,10 +159,11 @@ def find(
         stamp = (archive.folder, *newest)
         keep = conditions_of(look, kinds, asking, stamp)
         if plain_words(words):
-            ranked = _by_words(archive, words, keep, newest, limit=limit, typing=typing, counting=counting)
+            ranked = _by_words(
+                archive, look, words, keep, newest, limit=limit, typing=typing, counting=counting
+            )
         else:
-            keep.messages += nothing_to_look_for(words, keep.none_given)
-            ranked = _without_words(look, keep, limit)
+            ranked = _without_words(look, words, keep, limit)
         found = _result(look, kinds, words, ranked, keep, limit, stamp)
         return replace(found, counts=_counts(look, kinds, ranked, keep)) if counting else found
 
@@ -183,10 +185,12 @@ class _Ranked:
     photos: Sequence[int] = ()
     visits: Sequence[int] = ()
     found: Found | None = None  # what the words found
+    message: str | None = None  # what is to be said first
 
 
 def _by_words(
     archive: Archive,
+    look: Look,
     words: str,
     keep: Conditions,
     newest: tuple[int, str],
@@ -200,8 +204,8 @@ def _by_words(
 
     most = max(limit, _POOL) if keep.judged else limit
     free = keep.none_given
-    wanted = {"subjects": Wanted(most + 1, None if free else keep.subjects, every=counting)}
-    wanted["photos"] = Wanted(limit, None if free else keep.photos, every=counting)
+    wanted = {"subjects": Wanted(most + 1, None if free else partial(keep.subjects, look), every=counting)}
+    wanted["photos"] = Wanted(limit, None if free else partial(keep.photos, look), every=counting)
     if free:
         wanted["visits"] = Wanted(limit)
 
@@ -214,16 +218,18 @@ def _by_words(
     except Exception:  # whatever the library makes of a damaged file: the records are whole, begin anew
         indexes.distrust(archive)
         found, message = looked_up()
-    keep.messages += [message] if message else []
     scores = {key: score * keep.probability(key) for key, score in found.shelves.get("subjects", {}).items()}
     best = dict(sorted(scores.items(), key=lambda pair: -pair[1]))
-    return _Ranked(best, list(found.shelves.get("photos", {})), list(found.shelves.get("visits", {})), found)
+    return _Ranked(
+        best, list(found.shelves.get("photos", {})), list(found.shelves.get("visits", {})), found, message
+    )
 
 
-def _without_words(look: Look, keep: Conditions, limit: int) -> _Ranked:
+def _without_words(look: Look, words: str, keep: Conditions, limit: int) -> _Ranked:
+    said = nothing_to_look_for(words, keep.none_given)
     if keep.none_given:
-        return _Ranked({})
-    subjects = keep.subjects()
+        return _Ranked({}, message=said)
+    subjects = keep.subjects(look)
     likely = {key: keep.probability(key) for key in subjects}
     best = sorted(likely, key=lambda key: -likely[key])
     if len(best) > limit:
@@ -232,7 +238,7 @@ def _without_words(look: Look, keep: Conditions, limit: int) -> _Ranked:
     covered = records.coverage_of(look, best)
     scores = {key: likely[key] * ranking.coverage_boost(*covered[key]) for key in best}
     order = sorted(best, key=lambda key: (-likely[key], -scores[key], key))
-    return _Ranked({key: scores[key] for key in order}, sorted(keep.photos()), ())
+    return _Ranked({key: scores[key] for key in order}, sorted(keep.photos(look)), message=said)
 
 
 def _result(
@@ -263,7 +269,7 @@ def _result(
     )
     loose = records.photo_cards(look, ranked.photos[:limit])
     photos = tuple(loose[key] for key in ranked.photos[:limit] if key in loose)
-    messages = keep.messages
+    messages = [*keep.messages, *([ranked.message] if ranked.message else [])]
     if ranked.found is not None:
         messages = [*messages, *said_of(look, ranked.found, keys, kinds)]
     elif not hits and not photos and not keep.none_given:
@@ -284,7 +290,7 @@ def _counts(look: Look, kinds: Thesaurus, ranked: _Ranked, keep: Conditions) -> 
         subjects = ranked.found.matching.get("subjects", set())
         photos = ranked.found.matching.get("photos", set())
     else:
-        subjects, photos = (set(), set()) if keep.none_given else (keep.subjects(), keep.photos())
+        subjects, photos = (set(), set()) if keep.none_given else (keep.subjects(look), keep.photos(look))
     tally = records.tally(look, subjects, photos)
     names = {kind.id: kind.name for kind in kinds}
     by_kind = {names.get(kind, kind): many for kind, many in tally.kinds.items()}

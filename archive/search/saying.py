@@ -18,11 +18,11 @@ _LONGEST_ECHO = 60  # characters of what was typed that a sentence repeats
 _READ_FOR_WORDS = 5  # best finds whose texts are read for the words that they were found by
 
 
-def nothing_to_look_for(typed: str, no_conditions: bool) -> list[str]:
-    """Return the sentence for a search without a word in it."""
+def nothing_to_look_for(typed: str, no_conditions: bool) -> str | None:
+    """Return the sentence for a search without a word in it; None where it has conditions."""
     if typed.strip():
-        return [f"There is no word in “{_short(typed)}” to look for."]
-    return ["Say what to find: some words, a kind, a size."] if no_conditions else []
+        return f"There is no word in “{_short(typed)}” to look for."
+    return "Say what to find: some words, a kind, a size." if no_conditions else None
 
 
 def said_of(look: Look, found: Found, subject_keys: Sequence[int], kinds: Thesaurus) -> Iterator[str]:
