@@ -23,7 +23,15 @@ from archive.records.things import USUAL_TOLERANCE_MM
 from archive.records.visits import visit_named
 from archive.scales import Scale, parse_scale
 from archive.search.by_ratio import AskedRatio, RatioFound, ratio_asked_for, read_ratio
-from archive.search.by_size import Likely, labels_known, labels_meant, sizes_asked_for, together
+from archive.search.by_size import (
+    Likely,
+    SizeFound,
+    labels_known,
+    labels_meant,
+    sizes_asked_for,
+    sizes_found,
+    together,
+)
 from archive.search.kind_words import kinds_meant, with_narrower
 from archive.search.near import near_condition
 
@@ -100,6 +108,7 @@ class Conditions:
     likely: dict[int, tuple[Likely, ...]]
     ratios: dict[int, tuple[RatioFound, ...]]
     messages: tuple[str, ...]
+    _found: dict[int, tuple[SizeFound, ...]] = field(default_factory=dict)
     _subjects: _Judged = field(default_factory=lambda: _Judged())
     _photos: _Judged = field(default_factory=lambda: _Judged())
 
@@ -117,6 +126,19 @@ class Conditions:
         """Return how probable it is that a subject has all the sizes and proportions asked for."""
         sizes = [size.probability for size in self.likely.get(subject, ())]
         return together([*sizes, *(ratio.in_range_probability for ratio in self.ratios.get(subject, ()))])
+
+    @property
+    def takes_photos(self) -> bool:
+        """Tell whether a photo that shows no subject can keep to every condition."""
+        return not any(isinstance(condition, _OfSubjects) for condition in self.conditions)
+
+    def sizes_of(self, look: Look, keys: Sequence[int]) -> dict[int, tuple[SizeFound, ...]]:
+        """Return the sizes that these subjects were found by."""
+        likely = {key: self.likely[key] for key in keys if key in self.likely}
+        new = {key: sizes for key, sizes in likely.items() if key not in self._found}
+        if new:
+            self._found.update(sizes_found(look, self.sizes, new))
+        return {key: self._found[key] for key in likely}
 
     @property
     def judged(self) -> bool:

@@ -18,7 +18,7 @@ from archive.records.visits import visits_by_key
 from archive.scales import Scale
 from archive.search import ranking
 from archive.search.by_ratio import RatioFound
-from archive.search.by_size import SizeFound, sizes_found
+from archive.search.by_size import SizeFound
 from archive.search.cards import cards_of
 from archive.search.conditions import Asking, Conditions, conditions_of
 from archive.search.kind_words import all_kinds
@@ -205,7 +205,8 @@ def _by_words(
     most = max(limit, _POOL) if keep.judged else limit
     free = keep.none_given
     wanted = {"subjects": Wanted(most + 1, None if free else partial(keep.subjects, look), every=counting)}
-    wanted["photos"] = Wanted(limit, None if free else partial(keep.photos, look), every=counting)
+    if keep.takes_photos:
+        wanted["photos"] = Wanted(limit, None if free else partial(keep.photos, look), every=counting)
     if free:
         wanted["visits"] = Wanted(limit)
 
@@ -252,7 +253,7 @@ def _result(
 ) -> FindResult:
     keys = list(ranked.subjects)[:limit]
     cards = cards_of(look, keys, keep.shot, stamp)
-    sizes = sizes_found(look, keep.sizes, {key: keep.likely[key] for key in keys if key in keep.likely})
+    sizes = keep.sizes_of(look, keys)
     typed = {root(word) for word in plain_words(words)}
     names = {kind.id: kind.name for kind in kinds}
     hits = tuple(

@@ -105,38 +105,32 @@ def _meant(searchers: list[Searcher], unit: Unit) -> tuple[Choice, ...]:
 def _search(
     index: OpenIndex, query: Query, wanted: Mapping[str, Wanted], empty: Found, *, partly: bool = False
 ) -> Found:
-    """Return what the query finds, put into the empty answer."""
+    """Return what the query finds, put into the empty answer.
+
+    Where the words leave but a few, the conditions are judged of those; else of all.
+    """
     shelves: dict[str, dict[int, float]] = {}
     matching: dict[str, set[int]] = {}
     for shelf, want in wanted.items():
         searcher = index.searcher(shelf, partly=partly)
-        among = _among(index, shelf, searcher, query, want)
-        if among is not None and not among:
-            shelves[shelf] = {}
+        if want.keeping is not None and query.estimate_size(searcher.reader()) <= _FEW:
+            scores = _scored(index, shelf, searcher, query, BestOf(_FEW, None))
+            kept = want.keeping(scores)
+            best = [key for key in scores if key in kept]
+            shelves[shelf] = {key: scores[key] for key in best[: want.most]}
+            matching[shelf] = set(best) if want.every else set()
             continue
-        best = BestOf(want.most, among)
-        searcher.search_with_collector(query, best)
-        top = best.results().top_n
-        keys = index.keys(shelf, [number for _, number in top])
-        shelves[shelf] = {key: score for key, (score, _) in zip(keys, top, strict=True)}
+        among = None if want.keeping is None else index.numbers(shelf, want.keeping(None))
+        shelves[shelf] = _scored(index, shelf, searcher, query, BestOf(want.most, among))
         if want.every:
             numbers = [n for n in searcher.docs_for_query(query) if among is None or n in among]
             matching[shelf] = set(index.keys(shelf, numbers))
     return replace(empty, shelves=shelves, matching=matching)
 
 
-def _among(
-    index: OpenIndex, shelf: str, searcher: Searcher, query: Query, want: Wanted
-) -> Collection[int] | None:
-    """Return the numbers of the documents that may be in the answer; None for any.
-
-    Where the words leave but a few, the conditions are judged of those; else of all.
-    """
-    if want.keeping is None:
-        return None
-    if query.estimate_size(searcher.reader()) > _FEW:
-        return index.numbers(shelf, want.keeping(None))
-    numbers = list(searcher.docs_for_query(query))
-    keys = index.keys(shelf, numbers)
-    kept = want.keeping(keys)
-    return {number for number, key in zip(numbers, keys, strict=True) if key in kept}
+def _scored(index: OpenIndex, shelf: str, searcher: Searcher, query: Query, best: BestOf) -> dict[int, float]:
+    """Return the keys of what is found with their scores, the best first."""
+    searcher.search_with_collector(query, best)
+    top = best.results().top_n
+    keys = index.keys(shelf, [number for _, number in top])
+    return {key: score for key, (score, _) in zip(keys, top, strict=True)}
