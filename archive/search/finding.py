@@ -272,7 +272,7 @@ def _result(
     photos = tuple(loose[key] for key in ranked.photos[:limit] if key in loose)
     messages = [*keep.messages, *([ranked.message] if ranked.message else [])]
     if ranked.found is not None:
-        messages = [*messages, *said_of(look, ranked.found, keys, kinds)]
+        messages = [*messages, *said_of(look, words, ranked.found, keys, kinds)]
     elif not hits and not photos and not keep.none_given:
         messages = [*messages, "Nothing in this archive keeps to all of that."]
     return FindResult(

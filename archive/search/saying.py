@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING
 
@@ -14,6 +15,7 @@ if TYPE_CHECKING:
     from archive.search.lookup import Found
     from archive.search.query import Choice
 
+_SIGNS_AROUND = re.compile(r"^[\W_]+|[\W_]+$")
 _LONGEST_ECHO = 60  # characters of what was typed that a sentence repeats
 _READ_FOR_WORDS = 5  # best finds whose texts are read for the words that they were found by
 
@@ -25,13 +27,17 @@ def nothing_to_look_for(typed: str, no_conditions: bool) -> str | None:
     return "Say what to find: some words, a kind, a size." if no_conditions else None
 
 
-def said_of(look: Look, found: Found, subject_keys: Sequence[int], kinds: Thesaurus) -> Iterator[str]:
+def said_of(
+    look: Look, typed: str, found: Found, subject_keys: Sequence[int], kinds: Thesaurus
+) -> Iterator[str]:
     """Yield the sentences about words that stand nowhere, what is shown for them, and what is only part of it."""
+    own = _own_words(typed)
     texts = list(_texts(look, found, subject_keys, kinds))
     for unit in found.unknown:
         instead = next((u for u in found.replaced if u.typed == unit.typed), None)
         shown = _as_written(instead.choices, unit.typed, texts) if instead else None
-        yield f"Nothing for “{_short(unit.typed)}”" + (f"; showing {shown}." if shown else ".")
+        as_typed = " ".join(own.get(word, word) for word in unit.typed.split())
+        yield f"Nothing for “{_short(as_typed)}”" + (f"; showing {shown}." if shown else ".")
     if not found:
         if not found.unknown:
             yield "Nothing has these words and keeps to all of that."
@@ -69,6 +75,12 @@ def _as_written(choices: Sequence[Choice], typed: str, texts: Sequence[str]) -> 
         if all(stand):
             return " ".join(word for word in stand if word)
     return None
+
+
+def _own_words(typed: str) -> dict[str, str]:
+    """Return each word that was typed, by how it is compared: people see their own word again, accents and all."""
+    pieces = [_SIGNS_AROUND.sub("", piece) for piece in typed.split()]
+    return {words[0]: piece for piece in pieces if len(words := plain_words(piece)) == 1}
 
 
 def _short(typed: str) -> str:

@@ -63,7 +63,7 @@ def test_the_doubt_decides_how_likely_a_size_is_in_range(basin: Path) -> None:
 def test_a_slip_shows_the_word_that_it_sounds_like(basin: Path, typed: str, meant: str) -> None:
     with open_archive(basin) as archive:
         messages = find(archive, typed).messages
-    assert messages == (f"Nothing for “{typed.lower()}”; showing {meant}.",)
+    assert messages == (f"Nothing for “{typed}”; showing {meant}.",)
 
 
 def test_view_kind_and_visit_narrow_what_is_found(basin: Path) -> None:
@@ -155,3 +155,9 @@ def test_a_word_is_not_passed_over_for_a_common_one_with_the_same_root(tmp_path:
     with described(tmp_path / "quay", told) as archive:
         assert [hit.subject for hit in find(archive, "herring barrels").hits] == ["Stack by the smokehouse"]
         assert len(find(archive, "the barrels without hers").hits) == 2
+
+
+def test_the_words_that_stand_nowhere_are_shown_as_they_were_typed(basin: Path) -> None:
+    with open_archive(basin) as archive:
+        assert find(archive, "(Γερανός)").messages == ("Nothing for “Γερανός”.",)
+        assert find(archive, "Bolárd").messages == ("Nothing for “Bolárd”; showing bollard.",)
