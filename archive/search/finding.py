@@ -160,7 +160,7 @@ def find(
         keep = conditions_of(look, kinds, asking, stamp)
         if plain_words(words):
             ranked = _by_words(
-                archive, look, words, keep, newest, limit=limit, typing=typing, counting=counting
+                archive, look, kinds, words, keep, newest, limit=limit, typing=typing, counting=counting
             )
         else:
             ranked = _without_words(look, words, keep, limit)
@@ -191,6 +191,7 @@ class _Ranked:
 def _by_words(
     archive: Archive,
     look: Look,
+    kinds: Thesaurus,
     words: str,
     keep: Conditions,
     newest: tuple[int, str],
@@ -212,7 +213,7 @@ def _by_words(
 
     def looked_up() -> tuple[Found, str | None]:
         index = indexes.up_to_date_index(archive, newest)
-        return look_up(index, words, wanted, typing=typing), index.message
+        return look_up(index, words, wanted, kinds, typing=typing), index.message
 
     try:
         found, message = looked_up()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import cache, lru_cache
 
-from archive.errors import SeveralMatch
+from archive.errors import SeveralMatch, UnknownKind
 from archive.kinds import ROOT, Kind, Thesaurus, thesaurus
 from archive.records.changes import Look
 from archive.records.kinds import own_kinds
@@ -44,6 +44,17 @@ def kinds_meant(kinds: Thesaurus, asked: str) -> tuple[Kind, ...]:
         return (kinds.find(asked),)
     except SeveralMatch as several:
         return tuple(kinds.find(name) for name in several.matches)
+
+
+@lru_cache(maxsize=256)
+def words_of_broader(kinds: Thesaurus, typed: str) -> tuple[str, ...]:
+    """Return what the next broader kinds are called, nearest first, where the word is that of a kind: all below them are kin."""
+    try:
+        meant = kinds_meant(kinds, typed)
+    except UnknownKind:
+        return ()
+    above = [kind for each in meant for kind in kinds.broader(each) if kind.id != ROOT]
+    return tuple(dict.fromkeys(word for kind in above for word in kind.words))
 
 
 def with_narrower(kinds: Thesaurus, meant: tuple[Kind, ...]) -> frozenset[str]:

@@ -8,10 +8,13 @@ from dataclasses import dataclass, field, replace
 from whoosh.query import Query
 from whoosh.searching import Searcher
 
-from archive.search import spelling
+from archive.kinds import Thesaurus
+from archive.search import ranking, spelling
 from archive.search.index import SHELVES, OpenIndex
+from archive.search.kind_words import words_of_broader
 from archive.search.query import Asked, Choice, Unit, asked_for, says_nothing
 from archive.search.weighting import BestOf
+from archive.search.words import plain_words, root
 
 _FIELD = "words"
 _FEW = 1000  # things that words leave, of which conditions are sooner judged than of all
@@ -45,7 +48,14 @@ class Found:
         return any(self.shelves.values())
 
 
-def look_up(index: OpenIndex, typed: str, wanted: Mapping[str, Wanted], *, typing: bool = False) -> Found:
+def look_up(
+    index: OpenIndex,
+    typed: str,
+    wanted: Mapping[str, Wanted],
+    kinds: Thesaurus,
+    *,
+    typing: bool = False,
+) -> Found:
     """Return what the typed words find; with `typing` the last word may be the beginning of one."""
     searchers = [index.searcher(shelf) for shelf in SHELVES]
 
@@ -62,7 +72,7 @@ def look_up(index: OpenIndex, typed: str, wanted: Mapping[str, Wanted], *, typin
     if not unknown:
         found = _search(index, asked.all_of_it(), wanted, Found({}, asked))
         return found if found or len(asked.units) == 1 else _most_of(index, asked, wanted, (), ())
-    meant = {unit: _meant(searchers, unit) for unit in unknown}
+    meant = {unit: _meant(searchers, unit, kinds, is_known) for unit in unknown}
     for nearest in (True, False):
         mended = {
             unit: Unit(unit.typed, spelling.nearest_of(choices) if nearest else choices)
@@ -95,11 +105,28 @@ def _may_be_found(unit: Unit, is_known: Callable[[str], bool]) -> bool:
     return any(choice.beginning or all(is_known(word) for word in choice.words) for choice in unit.choices)
 
 
-def _meant(searchers: list[Searcher], unit: Unit) -> tuple[Choice, ...]:
-    """Return what an unknown unit may have been meant to be, the likeliest first."""
+def _meant(
+    searchers: list[Searcher], unit: Unit, kinds: Thesaurus, is_known: Callable[[str], bool]
+) -> tuple[Choice, ...]:
+    """Return what an unknown unit may have been meant to be, the likeliest first.
+
+    The word of a kind that nothing here is of is no slip: its kin is shown, by the words of the broader kind.
+    """
     if says_nothing(unit):
         return ()
-    return spelling.beginning_with(searchers, unit.typed) or spelling.near_words(searchers, unit.typed)
+    begun = spelling.beginning_with(searchers, unit.typed)
+    return begun or _kin(kinds, unit, is_known) or spelling.near_words(searchers, unit.typed)
+
+
+def _kin(kinds: Thesaurus, unit: Unit, is_known: Callable[[str], bool]) -> tuple[Choice, ...]:
+    broader = (
+        tuple(root(word) for word in plain_words(words)) for words in words_of_broader(kinds, unit.typed)
+    )
+    return tuple(
+        Choice(words, together=True, weight=ranking.KIN)
+        for words in broader
+        if words and all(is_known(word) for word in words)
+    )
 
 
 def _search(

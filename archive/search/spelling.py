@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from functools import lru_cache
 from itertools import islice
 
+from whoosh.reading import IndexReader
 from whoosh.searching import Searcher
 from whoosh.support.levenshtein import distance
 
@@ -41,11 +43,20 @@ def near_words(searchers: Iterable[Searcher], typed: str) -> tuple[Choice, ...]:
     for searcher in searchers:
         for leaf, _ in searcher.reader().leaf_readers():
             for form in asked if reach else ():
-                for word in leaf.terms_within(_FIELD, form, reach):
+                near = set(leaf.terms_within(_FIELD, form, reach))
+                for word in near | (set(_sounding_like(leaf, form)) if reach > 1 else set()):
                     slips[word] = min(slips.get(word, 9.0), _slip(form, word))
     best = sorted(slips, key=lambda word: (slips[word], word))
     choices = [Choice((word,), weight=1.0 / (1.0 + slips[word])) for word in islice(best, _MOST)]
     return (*choices, *_run_together(searchers, typed))
+
+
+def _sounding_like(leaf: IndexReader, form: str) -> Iterator[str]:
+    """Yield the words that sound the same, however many letters are other ones: 'weybridge' for 'weighbridge'."""
+    sound = _sound(form)
+    for word in leaf.expand_prefix(_FIELD, form[0]):
+        if _sound(word.decode()) == sound:
+            yield word.decode()
 
 
 def nearest_of(choices: tuple[Choice, ...]) -> tuple[Choice, ...]:
@@ -81,6 +92,7 @@ _SOUNDS = tuple(
 )
 
 
+@lru_cache(maxsize=50_000)
 def _sound(word: str) -> str:
     """Return a word roughly as it sounds: which vowel, doubled letters and a silent ending left out."""
     for pattern, sound in _SOUNDS:

@@ -161,3 +161,21 @@ def test_the_words_that_stand_nowhere_are_shown_as_they_were_typed(basin: Path) 
     with open_archive(basin) as archive:
         assert find(archive, "(Γερανός)").messages == ("Nothing for “Γερανός”.",)
         assert find(archive, "Bolárd").messages == ("Nothing for “Bolárd”; showing bollard.",)
+
+
+@pytest.mark.parametrize(
+    ("typed", "first"),
+    [
+        ("derrick", "Wharf crane"),  # a hoist, of which there is none here: both are for lifting
+        ("shed", "Weighbridge hut"),
+        ("weybridge", "Weighbridge hut"),  # by ear; three letters are other ones
+    ],
+)
+def test_a_word_for_what_is_not_here_shows_its_kin_and_one_spelt_by_ear_what_it_sounds_like(
+    basin: Path, typed: str, first: str
+) -> None:
+    with open_archive(basin) as archive:
+        found = find(archive, typed)
+
+    assert found.hits[0].subject == first
+    assert found.messages[0].startswith(f"Nothing for “{typed}”; showing ")
