@@ -57,7 +57,7 @@ from archive.search.documents import (
 )
 from archive.search.fields import schema
 from archive.search.kind_words import words_of_kinds
-from archive.search.weighting import Saturating
+from archive.search.weighting import QuickSearcher, Saturating
 
 FORMULAS = 3  # what is indexed and how; another number makes every index anew
 SHELVES = ("subjects", "photos", "visits")
@@ -108,10 +108,10 @@ class OpenIndex:
         if name not in self._searchers:
             weighting = Saturating(ranking.SATURATION_OF_PART if partly else ranking.SATURATION)
             if partly:
-                self._searchers[name] = Searcher(self.searcher(shelf).reader(), weighting=weighting)
+                self._searchers[name] = QuickSearcher(self.searcher(shelf).reader(), weighting=weighting)
             else:
                 index = FileIndex(FileStorage(str(self.folder)), schema=schema(), indexname=shelf)
-                self._searchers[name] = index.searcher(weighting=weighting)
+                self._searchers[name] = QuickSearcher(index.reader(), weighting=weighting, fromindex=index)
         return self._searchers[name]
 
     def keys(self, shelf: str, numbers: Collection[int]) -> list[int]:
