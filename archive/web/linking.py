@@ -8,7 +8,7 @@ from flask.typing import ResponseReturnValue
 from archive.dimensions.putting_right import amend_photos
 from archive.errors import NotAccepted
 from archive.records import photos
-from archive.records.entering import enter_subject, link_photos
+from archive.records.entering import check_view, enter_subject, link_photos
 from archive.records.names import has_id_form
 from archive.records.things import Photo
 from archive.web.archives import archive
@@ -28,7 +28,7 @@ def link() -> ResponseReturnValue:
     if not isinstance(subject, str) or not (view is None or isinstance(view, str)):
         raise NotAccepted("It was not said what the photos show", "Choose a subject first.")
     if sent.get("new") is True:
-        enter_subject(archive(), subject)
+        _add_subject(subject, ids, view)
     done = link_photos(archive(), ids, [subject], view=view, mirrored=bool(sent.get("mirrored")))
     with archive().look() as look:
         now = photos.photos_by_key(look, [p.key for p in (*done.photos, *done.unchanged)])
@@ -38,6 +38,16 @@ def link() -> ResponseReturnValue:
         warnings=done.warnings,
         shows={photo.id: shown_by(photo) for photo in now},
     )
+
+
+def _add_subject(name: str, ids: list[str], view: str | None) -> None:
+    """Add a subject once it is sure that the photos can be linked to it: both or nothing."""
+    if view:
+        check_view(view)
+    with archive().look() as look:
+        for each in ids:
+            photos.photo_named(look, each)
+    enter_subject(archive(), name)
 
 
 @page.post("/describe")

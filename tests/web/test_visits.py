@@ -111,3 +111,24 @@ def test_facts_that_photos_have_not_change_nothing(client: FlaskClient, ids: Ids
 
     assert answer.status_code == 400
     assert changes_in(demo) == before
+
+
+@pytest.mark.parametrize(("photo", "view"), [("p0123456789", "front"), (None, "from the moon")])
+def test_no_new_thing_is_left_behind_where_the_photos_cannot_be_linked_to_it(
+    client: FlaskClient, ids: Ids, demo: Path, photo: str | None, view: str
+):
+    before = changes_in(demo)
+
+    answer = client.post(
+        "/link",
+        json={
+            "photos": [photo or ids.photos["HC20_0412"]],
+            "subject": "Toll house",
+            "view": view,
+            "new": True,
+        },
+        headers={"X-Rivetbook-Token": token_of(client), "Accept": "application/json"},
+    )
+
+    assert answer.status_code in (400, 404)
+    assert changes_in(demo) == before
