@@ -64,6 +64,7 @@ SHELVES = ("subjects", "photos", "visits")
 _WAIT_TO_CATCH_UP = 5.0  # seconds; then the index as it is does
 _WAIT_FOR_ANY = 900.0  # seconds; while another process makes the only index
 _MANY_CHANGES = 2000  # behind by more, making it anew is faster
+_MANY_STALE = 200  # and a quarter of all: then too
 _MEMORY_MB = 256
 _MANY_KEYS = 200  # from so many on, reading every key of a shelf is faster
 _SEGMENTS_KEPT = 60
@@ -300,7 +301,7 @@ class _Home:
         if newest[0] - number > _MANY_CHANGES or change_stamp(look, number) != state.seen:
             return False
         stale = stale_after(look, (row for change in changes_after(look, number) for row in change.rows))
-        if len(stale) > max(count_of_words(look) // 4, 200):
+        if len(stale) > _MANY_STALE and len(stale) > count_of_words(look) // 4:
             return False
         generation = self.folder / state.generation
         try:
