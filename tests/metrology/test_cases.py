@@ -26,10 +26,14 @@ MINE = [case for case in CASES if case["method"] not in PHOTO_METHODS]
 pytestmark = pytest.mark.cases
 
 
+def no_doubt(inputs: Mapping[str, Any]) -> list[float]:
+    """What a missing list of uncertainties stands for."""
+    return [0.0] * len(inputs["values_mm"])
+
+
 def shared_mean(inputs: Mapping[str, Any]) -> Any:
     sources = [source["u_mm"] for source in inputs.get("shared_sources", ())]
-    own = inputs.get("u_own_mm", [0.0] * len(inputs["values_mm"]))  # a missing u is 0
-    return weighted_mean_shared(inputs["values_mm"], own, sources)
+    return weighted_mean_shared(inputs["values_mm"], inputs.get("u_own_mm", no_doubt(inputs)), sources)
 
 
 def check(inputs: Mapping[str, Any]) -> Any:
@@ -38,16 +42,21 @@ def check(inputs: Mapping[str, Any]) -> Any:
     return {**asdict(answer), "error_mm": answer.error_mm}
 
 
-def plain(function: Callable[..., Any], *without: str) -> Callable[[Mapping[str, Any]], Any]:
+def plain(function: Callable[..., Any]) -> Callable[[Mapping[str, Any]], Any]:
     """The function called with the inputs of a case, those left out that only explain."""
-    explain = {"asked", "model", "rule", "form", *without}
+    explain = {"asked", "model", "rule", "form", "note"}
     return lambda inputs: function(**{k: v for k, v in inputs.items() if k not in explain})
 
 
+def with_doubts(function: Callable[..., Any]) -> Callable[[Mapping[str, Any]], Any]:
+    """As `plain`, for a function that must be told the doubts."""
+    return lambda inputs: plain(function)({"u_mm": no_doubt(inputs), **inputs})
+
+
 ANSWER: dict[str, Callable[[Mapping[str, Any]], Any]] = {
-    "weighted_mean": plain(weighted_mean),
+    "weighted_mean": with_doubts(weighted_mean),
     "weighted_mean_shared": shared_mean,
-    "adjust_constraints": plain(adjust_constraints),
+    "adjust_constraints": with_doubts(adjust_constraints),
     "instrument_check": check,
     "readings": plain(repeated_readings),
     "running_dimensions": plain(running_dimensions),
