@@ -33,7 +33,8 @@ Interval = tuple[float, float]  # the ends of a 95 % interval
 # One side may reach this much further than the other, as a share of the half-width, and still be '±'.
 UNEVEN = 0.10
 _INCH_MM = 25.4
-_STEPS_IN = (Fraction(12), Fraction(1), Fraction(1, 2), Fraction(1, 4), Fraction(1, 8), Fraction(1, 16))
+_FOOT_IN = Fraction(12)
+_STEPS_IN = (_FOOT_IN, Fraction(1), Fraction(1, 2), Fraction(1, 4), Fraction(1, 8), Fraction(1, 16))
 _MOST_DECIMALS = 9
 _EXACT_DECIMALS = 3  # for a value that has no doubt, or whose doubt nobody knows
 
@@ -76,7 +77,7 @@ def other_system(quantity: Quantity | str, value: float, interval_95: Interval |
     """Return a length in feet and inches, '9 ft 0 in'; nothing for what is no length.
 
     To the nearest foot, inch, 1/2, 1/4, 1/8 or 1/16 in, the finest of them that the doubt allows: the
-    step is no wider than the 95 % interval. A small length known better than that is in decimal inches.
+    step is no wider than the 95 % interval, a foot no wider than half of it. A small length known better than that is in decimal inches.
     """
     if Quantity(quantity) is not Quantity.LENGTH:
         return ""
@@ -251,9 +252,13 @@ def _uneven(value: float, interval_95: Interval) -> bool:
 
 
 def _step_in(half_width_mm: float) -> Fraction:
-    """Return the widest step, inches, that is no wider than the interval; 1/16 in at the finest."""
+    """Return the widest step, inches, that is no wider than the interval; 1/16 in at the finest.
+
+    Whole feet are so much wider than inches that they wait until the doubt is a foot either way.
+    """
     width_in = 2 * half_width_mm / _INCH_MM * (1 + 1e-9)  # a width of one inch takes whole inches
-    return next((step for step in _STEPS_IN if float(step) <= width_in), _STEPS_IN[-1])
+    allowed = (step for step in _STEPS_IN if float(step) * (2 if step == _FOOT_IN else 1) <= width_in)
+    return next(allowed, _STEPS_IN[-1])
 
 
 def _exact(value: float) -> str:

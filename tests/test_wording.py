@@ -75,7 +75,8 @@ def test_counts_angles_and_slopes_have_their_own_words(quantity, value, interval
         (2746.4, (2743.4, 2749.4), "9 ft 0⅛ in"),
         (2746.4, (2742.4, 2750.4), "9 ft 0¼ in"),  # 8 mm wide: to 1/4 in, and 0.126 in is nearer to 1/4
         (1435.1, (1422.4, 1447.8), "4 ft 8 in"),  # 1 in wide: whole inches, 8½ to the even one
-        (3657.6, (3457.6, 3857.6), "12 ft"),
+        (3657.6, (3257.6, 4057.6), "12 ft"),
+        (3520.0, (3330.0, 3710.0), "11 ft 7 in"),  # 138.6 in; the nearest foot would be 138 mm off
         (1435.1, None, "4 ft 8½ in"),
         (2743.2, (2742, 2750), "9 ft 0 in to 9 ft 0¼ in"),
         (0.5, (0.49, 0.51), "0.0197 in"),
