@@ -26,6 +26,7 @@ from archive.packs.reference_pack import write_pack
 from archive.records import entering
 from archive.records.archive import Archive, open_archive
 from archive.records.folder import make_archive
+from archive.records.linking import link_photos
 from archive.scales import parse_scale
 from archive.search import find
 
@@ -124,7 +125,7 @@ class _Demo:
             entering.enter_subject(archive, thing["name"], **given)
             for view, shown in thing["shown"].items():
                 self._typed("link", *shown, to=thing["name"], view=view)
-                entering.link_photos(archive, shown, [thing["name"]], view=view)
+                link_photos(archive, shown, [thing["name"]], view=view)
             self._came(f"{sum(len(s) for s in thing['shown'].values())} photos show the {thing['name']}.")
 
     def _write_down_sizes(self, archive: Archive) -> None:

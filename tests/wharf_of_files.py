@@ -12,7 +12,8 @@ from wendle_basin import new_archive, photo_facts
 from archive.dimensions.readings import record_reading
 from archive.records import originals, photos, visits
 from archive.records.archive import Archive
-from archive.records.entering import enter_build, enter_instrument, enter_subject, enter_visit, link_photos
+from archive.records.entering import enter_build, enter_instrument, enter_subject, enter_visit
+from archive.records.linking import link_photos
 from archive.records.things import Original
 
 VISITS = ("Wendle Basin, June", "Wendle Basin, again")

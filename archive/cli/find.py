@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from archive import wording
-from archive.cli import show
+from archive.cli import show, show_photos
 from archive.cli.door import json_option, pass_archive, show_json
 from archive.records.archive import Archive
 from archive.records.originals import picture_path
@@ -236,7 +236,7 @@ def _json(found: FindResult, loose: Sequence[Photo]) -> dict[str, object]:
             }
             for hit in found.hits
         ],
-        "photos": [show.photo_json(photo) for photo in loose],
+        "photos": [show_photos.photo_json(photo) for photo in loose],
         "visits": [as_json(visit) for visit in found.visits],
         "messages": list(found.messages),
         "more": found.more,
@@ -252,7 +252,7 @@ def _show(found: FindResult) -> None:
         show.table(("Subject", "Kind", "Sizes asked for", "Best photo", "Seen on"), rows, nothing="")
     if found.photos:
         click.echo("\nPhotos that are not linked to a subject yet:")
-        show.card_table(found.photos)
+        show_photos.card_table(found.photos)
     if found.visits:
         click.echo("\nVisits:")
         show.visit_table(found.visits)

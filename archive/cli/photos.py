@@ -6,13 +6,13 @@ from pathlib import Path
 
 import click
 
-from archive.cli import show
+from archive.cli import show, show_photos
 from archive.cli.door import DONE_WITH_DOUBTS, BookGroup, json_option, pass_archive, show_json
+from archive.records import marks, visits
 from archive.records import photos as records
-from archive.records import visits
 from archive.records.archive import Archive
-from archive.records.entering import link_photos
-from archive.records.things import Photo
+from archive.records.linking import link_photos
+from archive.records.things import Photo, as_json
 
 
 @click.command("import")
@@ -63,9 +63,9 @@ def import_photos(
             progress=progress,
         )
     if as_json_:
-        show_json(show.import_json(report))
+        show_json(show_photos.import_json(report))
     else:
-        show.import_report(report)
+        show_photos.import_report(report)
     if report.has_doubts:
         ctx.exit(DONE_WITH_DOUBTS)
 
@@ -96,12 +96,12 @@ def photos(archive: Archive, visit: str | None, unlinked: bool, alike: bool, as_
         _show_look_alikes(archive, found, as_json_)
         return
     if as_json_:
-        show_json({"photos": [show.photo_json(p) for p in found]})
+        show_json({"photos": [show_photos.photo_json(p) for p in found]})
         return
     if linked:
         click.echo("Every photo shows something: none is left to be linked.")
         return
-    show.photo_table(found)
+    show_photos.photo_table(found)
 
 
 def _show_look_alikes(archive: Archive, found: list[Photo], as_json_: bool) -> None:
@@ -110,17 +110,25 @@ def _show_look_alikes(archive: Archive, found: list[Photo], as_json_: bool) -> N
     with show.progress() as progress:
         groups = groups_of_look_alikes(archive, found, progress=progress)
     if as_json_:
-        document = [{"sort": g.sort, "photos": [show.photo_json(p) for p in g.photos]} for g in groups]
+        document = [{"sort": g.sort, "photos": [show_photos.photo_json(p) for p in g.photos]} for g in groups]
         show_json({"groups": document})
         return
-    show.look_alikes(groups)
+    show_photos.look_alikes(groups)
 
 
 @click.command()
 @click.argument("photos", nargs=-1, required=True, metavar="PHOTO...")
 @click.option("--to", "subjects", multiple=True, required=True, metavar="SUBJECT", help="What they show.")
 @click.option("--view", help="From where: front, rear, left side, right side, top, detail...")
-@click.option("--mirrored", is_flag=True, help="The picture is the wrong way round.")
+@click.option(
+    "--mirrored/--not-mirrored", default=None, help="The picture is the wrong way round, or is not after all."
+)
+@click.option(
+    "--region",
+    metavar="CORNERS",
+    help="Where on the photo it is, by two corners: '1200,300 to 1600,800' (pixels) or '10%,20% to 50%,80%'; "
+    "'whole' takes it away.",
+)
 @json_option
 @pass_archive
 def link(
@@ -128,7 +136,8 @@ def link(
     photos: tuple[str, ...],
     subjects: tuple[str, ...],
     view: str | None,
-    mirrored: bool,
+    mirrored: bool | None,
+    region: str | None,
     as_json_: bool,
 ) -> None:
     """Say what photos show. A photo is named by its file name, with or without the ending; 'A to B' is a run.
@@ -137,8 +146,11 @@ def link(
     Examples:
         rivetbook link HC20_0412 HC20_0415 --to "Wharf crane" --view front
         rivetbook link HC20_0412 to HC20_0419 --to "Wharf crane" --to "Weighbridge hut"
+        rivetbook link HC20_0412 --to "Wharf crane" --region "10%,20% to 50%,80%"
+
+    A region's corners are counted across and down from the upper left corner of the upright picture.
     """
-    linked = link_photos(archive, photos, subjects, view=view, mirrored=mirrored)
+    linked = link_photos(archive, photos, subjects, view=view, mirrored=mirrored, region=region)
     if as_json_:
         show_json(
             {
@@ -146,11 +158,12 @@ def link(
                 "already_linked": [p.file for p in linked.unchanged],
                 "subjects": [s.name for s in linked.subjects],
                 "view": linked.view,
+                "region": show_photos.region_json(linked.region),
                 "warnings": list(linked.warnings),
             }
         )
         return
-    show.linked(linked)
+    show_photos.linked(linked)
 
 
 @click.command()
@@ -173,7 +186,27 @@ def unlink(archive: Archive, photos: tuple[str, ...], subjects: tuple[str, ...])
 
 @click.group(cls=BookGroup)
 def photo() -> None:
-    """Photos put right: to another visit, another caption, taken out."""
+    """One photo in full; photos put right: to another visit, another caption, taken out."""
+
+
+@photo.command("show")
+@click.argument("photo")
+@json_option
+@pass_archive
+def show_photo(archive: Archive, photo: str, as_json_: bool) -> None:
+    """Show what is known of PHOTO: its facts, what it shows and where on it, its marks.
+
+    \b
+    Example:
+        rivetbook photo show HC20_0412
+    """
+    with archive.look() as look:
+        found = records.photo_named(look, photo)
+        placed = marks.marks_of(look, found)
+    if as_json_:
+        show_json({"photo": show_photos.photo_json(found), "marks": [as_json(mark) for mark in placed]})
+        return
+    show_photos.photo_sheet(found, [mark.name for mark in placed])
 
 
 @photo.command("move")

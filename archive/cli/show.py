@@ -12,8 +12,16 @@ import click
 
 from archive import wording
 from archive.records.clocks import Clock
-from archive.records.entering import Linked
-from archive.records.things import Build, Dimension, Instrument, Photo, Subject, Visit, VisitFile, as_json
+from archive.records.things import (
+    Build,
+    Dimension,
+    Instrument,
+    Photo,
+    Subject,
+    Visit,
+    VisitFile,
+    as_json,
+)
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -23,14 +31,19 @@ if TYPE_CHECKING:
     from archive.dimensions.lines import LinesRecorded
     from archive.dimensions.overview import SizeLine, SubjectSizes
     from archive.dimensions.readings import Recorded
-    from archive.ingest.report import ImportReport, KeptBeside
     from archive.metrology.instrument_kinds import InstrumentKind
     from archive.packs.writing import PackReport
-    from archive.records.finding import PhotoCard
     from archive.records.fixity import Finding, Verified
-    from archive.records.look_alikes import Group
     from archive.records.repairing import Repaired
 
+FILE_ROLES = {
+    "raw": ("raw file", "raw files"),
+    "film": ("film", "films"),
+    "sound": ("voice note", "voice notes"),
+    "track": ("GPS track", "GPS tracks"),
+    "sidecar": ("sidecar", "sidecars"),
+    "edit": ("note of an edit", "notes of edits"),
+}
 _WIDE = 160  # where nobody watches, no line is broken for a screen's sake
 
 
@@ -108,7 +121,8 @@ def _days(visit: Visit) -> str:
     return f"{visit.first_day} to {visit.last_day}"
 
 
-def _counted(number: int, one: str, many: str) -> str:
+def counted(number: int, one: str, many: str) -> str:
+    """'1 photo', '3 photos'."""
     return f"1 {one}" if number == 1 else f"{number} {many}"
 
 
@@ -136,7 +150,7 @@ def visit_lines(visit: Visit) -> list[str]:
 def visit_file_line(file: VisitFile) -> str:
     """A film, voice note or GPS track of a visit in one line."""
     size = f"{file.bytes / 1e6:,.1f} MB" if file.bytes >= 100_000 else f"{file.bytes / 1e3:,.0f} kB"
-    return f"{file.file} ({_ROLES[file.role][0]}, {size})"
+    return f"{file.file} ({FILE_ROLES[file.role][0]}, {size})"
 
 
 def clock_line(clock: Clock) -> str:
@@ -144,7 +158,7 @@ def clock_line(clock: Clock) -> str:
     from archive.records.setting_clocks import told_clock
 
     which = (
-        "" if clock.first_read is None else f" from {_moment(clock.first_read)} to {_moment(clock.last_read)}"
+        "" if clock.first_read is None else f" from {moment(clock.first_read)} to {moment(clock.last_read)}"
     )
     return f"The clock of {clock.camera or 'photos that name no camera'}{which}: {told_clock(clock.ahead_s)}."
 
@@ -158,151 +172,9 @@ def visit_table(visits: Sequence[Visit]) -> None:
     )
 
 
-def photo_json(photo: Photo) -> dict[str, Any]:
-    """A photo for a JSON document."""
-    document = as_json(photo)
-    originals = document.pop("originals")
-    picture = photo.picture
-    return {
-        "id": document.pop("id"),
-        "file": document.pop("file"),
-        "sha256": picture.sha256,
-        "bytes": picture.bytes,
-        "files": [{"role": o.role, "path": o.stored_path, "name_as_found": o.name_as_found, "sha256": o.sha256, "bytes": o.bytes} for o in originals],
-        **document,
-        "sightings": [
-            {"subject": s.subject_name, "view": s.view, "mirrored": s.mirrored} for s in photo.sightings
-        ],
-    }  # fmt: skip
-
-
-def _shows(photo: Photo) -> str:
-    return "; ".join(s.subject_name + _how_seen(s.view, mirrored=s.mirrored) for s in photo.sightings)
-
-
-def _how_seen(view: str | None, *, mirrored: bool) -> str:
-    """' (front, mirrored)', or nothing where neither is so."""
-    said = [part for part in (view, "mirrored" if mirrored else None) if part]
-    return f" ({', '.join(said)})" if said else ""
-
-
-def photo_table(photos: Sequence[Photo]) -> None:
-    """Photos in order of time."""
-    table(
-        ("Photo", "Taken", "Visit", "Shows", "Caption"),
-        [(p.file, _moment(p.taken), p.visit, _shows(p), p.caption or "") for p in photos],
-        nothing="There are no such photos. Bring some in with: rivetbook import FOLDER --visit NAME",
-    )
-
-
-def look_alikes(groups: Sequence[Group]) -> None:
-    """Photos that look alike, group by group."""
-    if not groups:
-        click.echo("No two of these photos look alike.")
-    for number, group in enumerate(groups):
-        if number:
-            click.echo()
-        burst = f"{len(group.photos)} photos taken one after the other:"
-        click.echo(burst if group.sort == "burst" else f"The same picture {len(group.photos)} times:")
-        rows = [
-            (p.file, _moment(p.taken), f"{p.width} × {p.height}", p.visit, _shows(p)) for p in group.photos
-        ]
-        table(("Photo", "Taken", "Pixels", "Visit", "Shows"), rows, nothing="")
-
-
-def card_table(cards: Sequence[PhotoCard]) -> None:
-    """Photos that show no subject yet, in the order in which they were found."""
-    rows = [(card.file, _moment(card.taken), card.visit, card.caption or "") for card in cards]
-    table(("Photo", "Taken", "Visit", "Caption"), rows, nothing="")
-
-
-def _moment(taken: str | None) -> str:
+def moment(taken: str | None) -> str:
+    """When a photo was taken, for people."""
     return taken[:16].replace("T", " ") if taken else "unknown"
-
-
-def import_json(report: ImportReport) -> dict[str, Any]:
-    """An import's report for a JSON document."""
-    return {
-        "visit": report.visit.name if report.visit else None,
-        "imported": report.imported,
-        "already_held": [{"file": h.file, "held_as": h.stored_path} for h in report.already_held],
-        "kept_beside": [{"file": k.file, "role": k.role, "photo": k.photo} for k in report.kept_beside],
-        "placed_by_track": report.placed_by_track,
-        "left_out": [{"file": o.file, "reason": o.reason} for o in report.left_out],
-        "warnings": [{"file": w.file, "code": w.code, "message": w.message} for w in report.warnings],
-        "hints": [{"file": h.file, "code": h.code, "message": h.message} for h in report.hints],
-        "seconds": round(report.seconds, 3),
-    }
-
-
-def import_report(report: ImportReport) -> None:
-    """What an import did, in sentences."""
-    if report.visit is not None and report.visit_was_made:
-        click.echo(
-            f"Made the visit {visit_line(report.visit)}: its days are the photos', its zone is this machine's."
-        )
-    into = f" into the visit {report.visit.name}" if report.visit and report.imported else ""
-    click.echo(f"Imported {_counted(len(report.imported), 'photo', 'photos')}{into}.")
-    with_photos = [kept for kept in report.kept_beside if kept.photo is not None]
-    if with_photos:
-        click.echo(f"{_beside(with_photos)} kept as part of the photos that they came with.")
-    if loose := [kept for kept in report.kept_beside if kept.photo is None]:
-        click.echo(f"{_beside(loose)} kept beside the visit's photos.")
-    if report.placed_by_track:
-        given = _counted(
-            report.placed_by_track, "photo was given its place", "photos were given their places"
-        )
-        click.echo(f"{given} by the GPS track.")
-    if report.already_held:
-        click.echo(
-            f"{_counted(len(report.already_held), 'file was', 'files were')} in the archive already and "
-            f"{'was' if len(report.already_held) == 1 else 'were'} not copied again."
-        )
-    if report.left_out:
-        click.echo(f"{_counted(len(report.left_out), 'file was', 'files were')} left out:")
-        for left in report.left_out:
-            click.echo(f"  {left.file}: {left.reason}")
-    if report.warnings:
-        click.echo("Please look at:")
-        for warning in report.warnings:
-            click.echo(f"  {warning.file}: {warning.message}")
-    if report.hints:
-        click.echo("Worth knowing:")
-        for hint in report.few_hints:
-            click.echo(f"  {hint.file}: {hint.message}")
-
-
-_ROLES = {
-    "raw": ("raw file", "raw files"),
-    "film": ("film", "films"),
-    "sound": ("voice note", "voice notes"),
-    "track": ("GPS track", "GPS tracks"),
-    "sidecar": ("sidecar", "sidecars"),
-    "edit": ("note of an edit", "notes of edits"),
-}
-
-
-def _beside(kept: Sequence[KeptBeside]) -> str:
-    """'2 raw files and 1 sidecar were'."""
-    counts = [
-        _counted(number, *words)
-        for role, words in _ROLES.items()
-        if (number := sum(each.role == role for each in kept))
-    ]
-    listed = " and ".join([", ".join(counts[:-1]), counts[-1]] if len(counts) > 1 else counts)
-    return f"{listed} {'was' if len(kept) == 1 else 'were'}"
-
-
-def linked(done: Linked) -> None:
-    """What linking did."""
-    names = " and ".join(s.name for s in done.subjects)
-    seen = _how_seen(done.view, mirrored=done.mirrored)
-    if done.photos:
-        click.echo(f"{_counted(len(done.photos), 'photo now shows', 'photos now show')} {names}{seen}.")
-    if done.unchanged:
-        click.echo(f"{_counted(len(done.unchanged), 'photo', 'photos')} did so already.")
-    for warning in done.warnings:
-        click.echo(warning)
 
 
 def subject_line(subject: Subject) -> str:
@@ -333,7 +205,7 @@ def subject_sheet(subject: Subject, photos: Sequence[Photo]) -> None:
     for photo in photos:
         sighting = seen[photo.id]
         view = (sighting.view or "") if sighting else ""
-        rows.append((photo.file, view, _moment(photo.taken), photo.visit, photo.caption or ""))
+        rows.append((photo.file, view, moment(photo.taken), photo.visit, photo.caption or ""))
     table(
         ("Photo", "View", "Taken", "Visit", "Caption"),
         rows,
@@ -406,7 +278,7 @@ def worked_out_anew(sizes: Sequence[Dimension]) -> None:
     """How many sizes followed a change."""
     if sizes:
         click.echo(
-            f"{_counted(len(sizes), 'size that it took was', 'sizes that it took were')} worked out anew."
+            f"{counted(len(sizes), 'size that it took was', 'sizes that it took were')} worked out anew."
         )
 
 
@@ -482,7 +354,7 @@ def recorded_json(done: Recorded) -> dict[str, Any]:
 
 def lines_recorded(done: LinesRecorded) -> None:
     """What a file of lines brought, echoed in both systems."""
-    click.echo(f"Wrote down {_counted(len(done.recorded), 'size', 'sizes')} of {done.subject.name}.")
+    click.echo(f"Wrote down {counted(len(done.recorded), 'size', 'sizes')} of {done.subject.name}.")
     rows = []
     for each in done.recorded:
         best = each.estimate
@@ -505,9 +377,9 @@ def lines_recorded(done: LinesRecorded) -> None:
         for warned in warnings:
             click.echo(f"{name}: {warned.message}")
     if done.left_empty:
-        click.echo(f"{_counted(done.left_empty, 'line', 'lines')} had no size and were passed over.")
+        click.echo(f"{counted(done.left_empty, 'line', 'lines')} had no size and were passed over.")
     if done.faults:
-        click.echo(f"{_counted(len(done.faults), 'line was', 'lines were')} left out:")
+        click.echo(f"{counted(len(done.faults), 'line was', 'lines were')} left out:")
         for fault in done.faults:
             click.echo(f"  {fault}")
 
@@ -631,12 +503,12 @@ def pack_json(report: PackReport) -> dict[str, Any]:
 def pack_report(report: PackReport) -> None:
     """What a pack holds."""
     click.echo(
-        f"Wrote the pack to '{report.folder}': {_counted(report.pages, 'page', 'pages')} to print, "
-        f"{_counted(report.sizes, 'size', 'sizes')}, {_counted(report.photos, 'photo', 'photos')}."
+        f"Wrote the pack to '{report.folder}': {counted(report.pages, 'page', 'pages')} to print, "
+        f"{counted(report.sizes, 'size', 'sizes')}, {counted(report.photos, 'photo', 'photos')}."
     )
     if report.photos_not_chosen:
         click.echo(
-            f"{_counted(report.photos_not_chosen, 'more photo shows', 'more photos show')} it; the best of each view are in."
+            f"{counted(report.photos_not_chosen, 'more photo shows', 'more photos show')} it; the best of each view are in."
         )
     for left in report.left_out:
         click.echo(f"Left out: {left.file}: {left.reason}")
@@ -659,7 +531,7 @@ def finding_json(finding: Finding) -> dict[str, Any]:
 def verified(found: Verified) -> None:
     """What a check of the originals found."""
     size = f"{found.bytes / 1e6:,.1f} MB" if found.bytes < 1e9 else f"{found.bytes / 1e9:,.1f} GB"
-    click.echo(f"Read {_counted(found.files, 'file', 'files')} ({size}).")
+    click.echo(f"Read {counted(found.files, 'file', 'files')} ({size}).")
     if not found.findings:
         click.echo("Every original is what it was when it came.")
     _findings(found.findings)
@@ -676,7 +548,7 @@ def _findings(findings: Sequence[Finding]) -> None:
 
 def repaired(done: Repaired) -> None:
     """What a repair did."""
-    click.echo(f"Put back {_counted(len(done.put_back), 'original', 'originals')}.")
+    click.echo(f"Put back {counted(len(done.put_back), 'original', 'originals')}.")
     for each in done.put_back:
         kept = f"; the altered one is '{each.kept_as}'" if each.kept_as else ""
         click.echo(f"  {each.path}, from '{each.taken_from}'{kept}")

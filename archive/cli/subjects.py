@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from archive.cli import show
+from archive.cli import show, show_photos
 from archive.cli.door import BookGroup, json_option, pass_archive, show_json
 from archive.records import photos, subjects
 from archive.records.archive import Archive
@@ -60,7 +60,7 @@ def show_subject(archive: Archive, name: str, as_json_: bool) -> None:
         show_json(
             {
                 "subject": as_json(found),
-                "photos": [show.photo_json(p) for p in shown],
+                "photos": [show_photos.photo_json(p) for p in shown],
                 "sizes": [estimate_json(line) for line in known.lines],
             }
         )

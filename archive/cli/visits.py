@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from archive.cli import show
+from archive.cli import show, show_photos
 from archive.cli.door import BookGroup, json_option, pass_archive, show_json
 from archive.records import clocks, photos, visits
 from archive.records.archive import Archive
@@ -65,7 +65,7 @@ def show_visit(archive: Archive, name: str, as_json_: bool) -> None:
         show_json(
             {
                 "visit": as_json(found),
-                "photos": [show.photo_json(p) for p in shown],
+                "photos": [show_photos.photo_json(p) for p in shown],
                 "files": [as_json(file) for file in beside],
                 "clocks": [as_json(each) for each in wrong_clocks],
             }
@@ -73,7 +73,7 @@ def show_visit(archive: Archive, name: str, as_json_: bool) -> None:
         return
     for line in show.visit_lines(found):
         click.echo(line)
-    show.photo_table(shown)
+    show_photos.photo_table(shown)
     for each in wrong_clocks:
         click.echo(show.clock_line(each))
     for file in beside:

@@ -12,7 +12,7 @@ from fractions import Fraction
 from pathlib import Path
 
 from archive.kinds.parts import part_of
-from archive.records.things import Warned
+from archive.records.things import Region, Warned
 
 USUAL_STATE = "as found"
 PLAIN_SPAN = "plain"
@@ -89,6 +89,7 @@ class PackSighting:
     subject: str
     view: str | None
     mirrored: bool = False
+    region: Region | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import json
 from collections.abc import Mapping
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
@@ -199,7 +200,12 @@ def _photo(photo: PackPhoto, copy: str | None) -> dict[str, Any]:
         "rights": photo.rights,
         "visit": photo.visit,
         "sightings": [
-            {"subject": seen.subject, "view": seen.view, "mirrored": seen.mirrored}
+            {
+                "subject": seen.subject,
+                "view": seen.view,
+                "mirrored": seen.mirrored,
+                "region": asdict(seen.region) if seen.region else None,
+            }
             for seen in photo.sightings
         ],
     }

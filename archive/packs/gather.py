@@ -149,7 +149,7 @@ def _pack_photo(archive: Archive, photo: Photo, order: list[str]) -> PackPhoto:
         original=originals.picture_path(archive, photo),
         width=photo.width,
         height=photo.height,
-        sightings=tuple(PackSighting(s.subject_name, s.view, s.mirrored) for s in ours),
+        sightings=tuple(PackSighting(s.subject_name, s.view, s.mirrored, s.region) for s in ours),
         caption=photo.caption,
         taken=datetime.fromisoformat(photo.taken) if photo.taken else None,
         visit=photo.visit,

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date
 from typing import TypedDict
 from zoneinfo import ZoneInfo, available_timezones
@@ -16,12 +15,10 @@ from archive.errors import NameTaken, NotAccepted
 from archive.kinds import ROOT, Kind, thesaurus
 from archive.lengths import parse_length, parse_limit
 from archive.metrology.instrument_kinds import kind_called
-from archive.records import builds, instruments, kinds, photos, subjects, visits
+from archive.records import builds, instruments, kinds, subjects, visits
 from archive.records.archive import Archive
-from archive.records.changes import Look
-from archive.records.choosing import photos_of_words
 from archive.records.names import clean_name, name_key, near_names
-from archive.records.things import Build, Instrument, Photo, Subject, Visit
+from archive.records.things import Build, Instrument, Subject, Visit
 from archive.scales import parse_scale
 
 VIEWS = (
@@ -219,55 +216,6 @@ def leave_out_kind(archive: Archive, name: str) -> Kind:
             )
         kinds.remove_kind(writer, kind.id)
     return kind
-
-
-@dataclass(frozen=True, slots=True)
-class Linked:
-    """What linking did: the photos now linked, and those that were so already."""
-
-    subjects: tuple[Subject, ...]
-    view: str | None
-    mirrored: bool
-    photos: tuple[Photo, ...]
-    unchanged: tuple[Photo, ...]
-    warnings: tuple[str, ...]
-
-
-def link_photos(
-    archive: Archive, named: Sequence[str], to: Sequence[str], *, view: str | None, mirrored: bool = False
-) -> Linked:
-    """Say that photos show subjects, from a view; all of them or, if one name is wrong, none."""
-    checked_view = check_view(view) if view else None
-    with archive.look() as look:
-        shown = photos_of_words(look, named)
-        seen = [subjects.subject_named(look, each) for each in to]
-    names = " and ".join(s.name for s in seen)
-    count = "1 photo" if len(shown) == 1 else f"{len(shown)} photos"
-    with archive.change(f"Linked {count} to {names}") as writer:
-        changed = {
-            photo.key
-            for photo in shown
-            for subject in seen
-            if photos.link(writer, photo, subject, view=checked_view, mirrored=mirrored)
-        }
-        warnings = tuple(w for s in seen if checked_view for w in _unusual_view(writer, s, checked_view))
-    return Linked(
-        tuple(seen),
-        checked_view,
-        mirrored,
-        tuple(p for p in shown if p.key in changed),
-        tuple(p for p in shown if p.key not in changed),
-        warnings,
-    )
-
-
-def _unusual_view(look: Look, subject: Subject, view: str) -> list[str]:
-    if subject.kind is None:
-        return []
-    usual = thesaurus(kinds.own_kinds(look)).views(subject.kind)
-    if view in usual or view in ("detail", "overview", "three-quarter"):
-        return []
-    return [f"'{view}' is an unusual view of this kind of thing ({subject.name}); it was kept all the same."]
 
 
 class StepAndLimit(TypedDict):

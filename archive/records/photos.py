@@ -13,7 +13,7 @@ from archive.records import tables as t
 from archive.records.changes import Look, Writer, in_chunks
 from archive.records.folder import path_key
 from archive.records.names import has_id_form, name_key, near_names, new_public_id
-from archive.records.things import Original, Photo, Sighting, Subject, Visit, Warned
+from archive.records.things import Original, Photo, Region, Sighting, Subject, Visit, Warned
 
 
 def all_photos(look: Look, *, visit: Visit | None = None, unlinked: bool = False) -> list[Photo]:
@@ -196,8 +196,10 @@ def _original_row(photo_key: int, original: Original) -> dict[str, Any]:
     }
 
 
-def link(writer: Writer, photo: Photo, subject: Subject, *, view: str | None, mirrored: bool = False) -> bool:
-    """Say that the photo shows the subject; a view given later is put in. Returns whether anything changed."""
+def link(
+    writer: Writer, photo: Photo, subject: Subject, *, view: str | None, mirrored: bool | None = None
+) -> bool:
+    """Say that the photo shows the subject; what is given later is put in. Returns whether anything changed."""
     held = writer.first(
         select(t.sighting).where(t.sighting.c.photo_id == photo.key, t.sighting.c.subject_id == subject.key)
     )
@@ -208,14 +210,25 @@ def link(writer: Writer, photo: Photo, subject: Subject, *, view: str | None, mi
             photo_id=photo.key,
             subject_id=subject.key,
             view=view,
-            mirrored=mirrored,
+            mirrored=bool(mirrored),
             region=None,
         )
         return True
-    if (view is None or held.view == view) and held.mirrored == mirrored:
+    now = {"view": view or held.view, "mirrored": held.mirrored if mirrored is None else mirrored}
+    if now == {"view": held.view, "mirrored": held.mirrored}:
         return False
-    writer.update(t.sighting, held.id, view=view or held.view, mirrored=mirrored)
+    writer.update(t.sighting, held.id, **now)
     return True
+
+
+def sighting_key(look: Look, photo: Photo, subject: Subject) -> int:
+    """Return the key of the link between them; raises `RecordNotFound` if nobody said that the photo shows it."""
+    linked = t.sighting.c.photo_id == photo.key, t.sighting.c.subject_id == subject.key
+    key = look.value(select(t.sighting.c.id).where(*linked))
+    if key is None:
+        shows = tuple(s.subject_name for s in photo.sightings)
+        raise RecordNotFound(f"subject linked to {photo.file}", subject.name, shows)
+    return int(key)
 
 
 def originals_of_visit(look: Look, visit: Visit) -> list[Original]:
@@ -282,7 +295,17 @@ def _sightings(look: Look, *conditions: ColumnElement[bool]) -> list[tuple[Sight
     )
     return [
         (
-            Sighting(r.id, r.public_id, r.photo_id_, r.file, r.subject_id_, r.name, r.view, r.mirrored),
+            Sighting(
+                r.id,
+                r.public_id,
+                r.photo_id_,
+                r.file,
+                r.subject_id_,
+                r.name,
+                r.view,
+                r.mirrored,
+                region=Region(**r.region) if r.region else None,
+            ),
             r.photo_id,
         )
         for r in look.all(statement)

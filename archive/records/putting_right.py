@@ -105,7 +105,7 @@ def split_subject(
     for dimension in dimensions:
         writer.update(t.dimension, dimension.key, subject_id=made.key)
     for photo in shown_by:
-        writer.update(t.sighting, _sighting_key(writer, photo, subject), subject_id=made.key)
+        writer.update(t.sighting, photos.sighting_key(writer, photo, subject), subject_id=made.key)
     return made
 
 
@@ -245,7 +245,7 @@ def remove_photo(writer: Writer, photo: Photo) -> dict[str, int]:
 
 def unlink(writer: Writer, photo: Photo, subject: Subject) -> None:
     """Say that the photo does not show the subject; raises `RecordNotFound` if nobody said so."""
-    remove_row(writer, t.sighting, _sighting_key(writer, photo, subject))
+    remove_row(writer, t.sighting, photos.sighting_key(writer, photo, subject))
 
 
 # Sizes
@@ -373,12 +373,3 @@ def _lies_within(look: Look, inner: int | None, outer: int) -> bool:
             return True
         inner = look.value(select(t.subject.c.part_of_id).where(t.subject.c.id == inner))
     return False
-
-
-def _sighting_key(look: Look, photo: Photo, subject: Subject) -> int:
-    linked = t.sighting.c.photo_id == photo.key, t.sighting.c.subject_id == subject.key
-    key = look.value(select(t.sighting.c.id).where(*linked))
-    if key is None:
-        shows = tuple(s.subject_name for s in photo.sightings)
-        raise RecordNotFound(f"subject linked to {photo.file}", subject.name, shows)
-    return int(key)

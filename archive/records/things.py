@@ -72,8 +72,22 @@ class VisitFile:
 
 
 @dataclass(frozen=True, slots=True)
+class Region:
+    """A part of a photo: whole px of the upright picture at full resolution, counted from its upper left corner."""
+
+    left_px: int
+    top_px: int
+    width_px: int
+    height_px: int
+
+    def __str__(self) -> str:
+        right, bottom = self.left_px + self.width_px, self.top_px + self.height_px
+        return f"{self.left_px},{self.top_px} to {right},{bottom} px"
+
+
+@dataclass(frozen=True, slots=True)
 class Sighting:
-    """'This photo shows that subject', seen from `view`."""
+    """'This photo shows that subject', seen from `view`; `region` is the part of the photo that it fills, where that was said."""
 
     key: int
     id: str
@@ -83,6 +97,7 @@ class Sighting:
     subject_name: str
     view: str | None
     mirrored: bool
+    region: Region | None
 
 
 @dataclass(frozen=True, slots=True)

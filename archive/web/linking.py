@@ -8,7 +8,8 @@ from flask.typing import ResponseReturnValue
 from archive.dimensions.putting_right import amend_photos
 from archive.errors import NotAccepted
 from archive.records import photos
-from archive.records.entering import check_view, enter_subject, link_photos
+from archive.records.entering import check_view, enter_subject
+from archive.records.linking import link_photos
 from archive.records.names import has_id_form
 from archive.records.things import Photo
 from archive.web.archives import archive
@@ -29,7 +30,7 @@ def link() -> ResponseReturnValue:
         raise NotAccepted("It was not said what the photos show", "Choose a subject first.")
     if sent.get("new") is True:
         _add_subject(subject, ids, view)
-    done = link_photos(archive(), ids, [subject], view=view, mirrored=bool(sent.get("mirrored")))
+    done = link_photos(archive(), ids, [subject], view=view)
     with archive().look() as look:
         now = photos.photos_by_key(look, [p.key for p in (*done.photos, *done.unchanged)])
     return jsonify(

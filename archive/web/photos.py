@@ -10,12 +10,12 @@ from archive.ingest import previews
 from archive.ingest.closeups import Closeups, screen_picture_of
 from archive.pictures.closeup import TILE_PX
 from archive.records import glance, marks, photos, subjects, visits
-from archive.records.entering import VIEWS, link_photos
-from archive.records.following import FROM_FILE
+from archive.records.entering import VIEWS
 from archive.records.kept_previews import kept_preview
+from archive.records.linking import link_photos
 from archive.records.look_alikes import look_alikes
+from archive.records.photo_facts import facts_of
 from archive.records.things import Photo
-from archive.web import saying
 from archive.web.archives import archive
 from archive.web.forms import text_of
 
@@ -82,39 +82,6 @@ def amend(photo_id: str) -> ResponseReturnValue:
     if facts:
         flash(amend_photos(archive(), [photo_id], **facts))
     return redirect(url_for("photos.show", photo_id=photo_id))
-
-
-def facts_of(photo: Photo) -> list[tuple[str, str]]:
-    """Return what is known of a photo, in words; what is unknown is left off."""
-    camera = " ".join(part for part in (photo.make, photo.model) if part)
-    facts = [
-        ("Caption", photo.caption),
-        ("Taken", photo.taken and saying.moment(photo.taken)),
-        ("The camera wrote", photo.taken_as_read if photo.taken_as_read != photo.taken else None),
-        ("Size", f"{photo.width} × {photo.height} px" if photo.width and photo.height else None),
-        ("Camera", camera),
-        ("Lens", photo.lens),
-        ("Focal length", f"{photo.focal_mm:g} mm" if photo.focal_mm else None),
-        ("as on 35 mm film", f"{photo.focal_35mm:g} mm" if photo.focal_35mm else None),
-        ("Place", _position(photo)),
-        ("Pointing", f"{photo.bearing_deg:.0f}°" if photo.bearing_deg is not None else None),
-        ("Keywords", ", ".join(photo.keywords)),
-        ("Creator", photo.creator),
-        ("Rights", photo.rights),
-        ("File", photo.picture.stored_path),
-    ]
-    return [(name, value) for name, value in facts if value]
-
-
-def _position(photo: Photo) -> str | None:
-    if photo.latitude is None or photo.longitude is None:
-        return None
-    north, east = "N" if photo.latitude >= 0 else "S", "E" if photo.longitude >= 0 else "W"
-    radius_m = photo.position_radius_m or 0
-    places = 5 if radius_m < 10 else 4 if radius_m < 100 else 3  # a ten-thousandth of a degree is 11 m
-    within = f", within {photo.position_radius_m:.0f} m" if photo.position_radius_m else ""
-    by = f" (by the {photo.position_from})" if photo.position_from not in (None, FROM_FILE) else ""
-    return f"{abs(photo.latitude):.{places}f}° {north}, {abs(photo.longitude):.{places}f}° {east}{within}{by}"
 
 
 @page.get("/<id:photo_id>/small.jpg")

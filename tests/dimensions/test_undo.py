@@ -37,8 +37,9 @@ from archive.records import history, kinds, photos, sizes, subjects, verdicts, v
 from archive.records import tables as t
 from archive.records.archive import Archive, open_archive
 from archive.records.changes import changes_after
-from archive.records.entering import enter_kind, enter_subject, enter_visit, leave_out_kind, link_photos
+from archive.records.entering import enter_kind, enter_subject, enter_visit, leave_out_kind
 from archive.records.following import follow
+from archive.records.linking import link_photos
 from archive.records.setting_clocks import put_clock_right
 
 

@@ -48,6 +48,7 @@ SPAN, READING = Named("over", "span"), Named(READING_ID, "reading")
 LINES, ACT = Named("crane.txt", "file"), Named("7", "act")
 SCALE, DAY, KIND = Named("1:43.5", "scale"), Named("2023-06-17", "day"), Named("crane", "kind")
 SEARCH = Named("Cranes", "kept search")
+REGION = Named("10,8 to 60%,50%", "region")
 DURATION, CAMERA = Named("1h07m", "duration"), Named("Halden C20", "camera of the visit")
 VIEW, ZONE = Named("front", "view"), Named("Europe/London", "zone")
 
@@ -110,8 +111,9 @@ USAGES: dict[str, Usage] = {
         writes=True,
     ),
     "subject remove": Usage((subject("Lock gate"),), writes=True),
-    "link": Usage((photo(), "--to", subject(), "--view", VIEW, "--mirrored"), writes=True),
+    "link": Usage((photo(), "--to", subject(), "--view", VIEW, "--mirrored", "--region", REGION), writes=True),
     "unlink": Usage((photo(), "--from", subject()), writes=True),
+    "photo show": Usage((photo(),)),
     "photo move": Usage((photo(), "--to", visit("Wendle Basin, September")), writes=True),
     "photo amend": Usage((photo(), "--caption", "The jib", "--creator", "R. Sleight", "--rights", ""), writes=True),
     "photo remove": Usage((photo(),), writes=True),
@@ -280,6 +282,8 @@ REFUSED: dict[str, tuple[tuple[str, str], ...]] = {
     "camera of the visit": (("Halden C21", "There is no camera of the visit Wendle Basin, June called 'Halden C21'"),),
     "zone": (("Europe/Wendle", "There is no time zone called 'Europe/Wendle'"),),
     "view": (("sideways", "'sideways'"),),
+    "region": (("the left half", "'the left half' is not a region of a photo"), ("0,0 to 122,80", "lies outside HC20_0415.JPG"),
+               ("-1,0 to 50,50", "lies outside"), ("7,7 to 7,7", "too small to show anything"), ("nan,0 to 9,9", "is not a region"), ("", "is not a region")),
     "size of the subject": (("jib width", "There is no size of Wharf crane called 'jib width'"),),
     "kind": (("flying machine", "There is no kind called 'flying machine'"),),
     "new kind": (("Crane", "There is already a kind called"), ("-", "A kind needs a name")),

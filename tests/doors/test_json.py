@@ -113,7 +113,9 @@ def test_a_photo_has_all_its_keys_and_what_is_unknown_is_null(here: Path) -> Non
     assert set(PHOTO) <= set(photo)
     assert (photo["width"], photo["height"], photo["taken"]) == (121, 80, "2023-06-17T10:14:31")
     assert (photo["make"], photo["model"]) == ("Halden", "Halden C20")
-    assert photo["sightings"] == [{"subject": "Wharf crane", "view": "right side", "mirrored": False}]
+    assert photo["sightings"] == [
+        {"subject": "Wharf crane", "view": "right side", "mirrored": False, "region": None}
+    ]
     assert len(photo["sha256"]) == 64
     assert set(photo["files"][0]) >= {"role", "path", "sha256", "bytes"}
     assert (photo["keywords"], photo["warnings"]) == ([], [])

@@ -101,7 +101,9 @@ def test_the_document_keeps_every_number_and_text_as_it_is(content, tmp_path):
     assert photo["file"] == "P5_20230617_101431.jpg"
     assert photo["copy"] == "photos/front 1.jpg"
     assert photo["taken"] == "2023-06-17T10:12:04"
-    assert photo["sightings"] == [{"subject": "Weighbridge hut", "view": "front", "mirrored": False}]
+    assert photo["sightings"] == [
+        {"subject": "Weighbridge hut", "view": "front", "mirrored": False, "region": None}
+    ]
 
 
 def test_text_with_undecodable_bytes_is_still_written(content, tmp_path):

@@ -18,8 +18,9 @@ from archive.ingest.importing import import_files
 from archive.packs.gather import content_of
 from archive.packs.reference_pack import write_pack
 from archive.records.archive import Archive, open_archive
-from archive.records.entering import enter_build, enter_instrument, enter_subject, link_photos
+from archive.records.entering import enter_build, enter_instrument, enter_subject
 from archive.records.folder import make_archive
+from archive.records.linking import link_photos
 
 FRONT, SIDE, BOTH = "P5_20230617_101431.jpg", "HC20_0412.JPG", "P5_20230617_101204.jpg"
 MADE_ON = date(2024, 9, 12)

@@ -14,8 +14,9 @@ from axe_playwright_python.sync_playwright import Axe
 from real_browser import SIZES, Visitor, running_page
 
 from archive.records.archive import open_archive
-from archive.records.entering import enter_subject, enter_visit, link_photos
+from archive.records.entering import enter_subject, enter_visit
 from archive.records.folder import make_archive
+from archive.records.linking import link_photos
 from archive.search.kept import keep_search
 
 JUNE = "Wendle Basin, June"

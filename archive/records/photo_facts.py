@@ -1,0 +1,44 @@
+"""What is known of a photo, in words, as every door tells it."""
+
+from __future__ import annotations
+
+from archive.records.following import FROM_FILE
+from archive.records.things import Photo
+
+
+def facts_of(photo: Photo) -> list[tuple[str, str]]:
+    """Return what is known of a photo, in words; what is unknown is left off."""
+    camera = " ".join(part for part in (photo.make, photo.model) if part)
+    facts = [
+        ("Caption", photo.caption),
+        ("Taken", photo.taken and photo.taken[:16].replace("T", " ")),
+        ("The camera wrote", photo.taken_as_read if photo.clock_ahead_s or not photo.taken else None),
+        ("Size", f"{photo.width} × {photo.height} px" if photo.width and photo.height else None),
+        ("Camera", camera),
+        ("Lens", photo.lens),
+        ("Focal length", _focal_length(photo)),
+        ("Place", _position(photo)),
+        ("Pointing", f"{photo.bearing_deg:.0f}°" if photo.bearing_deg is not None else None),
+        ("Keywords", ", ".join(photo.keywords)),
+        ("Creator", photo.creator),
+        ("Rights", photo.rights),
+        ("File", photo.picture.stored_path),
+    ]
+    return [(name, value) for name, value in facts if value]
+
+
+def _focal_length(photo: Photo) -> str:
+    told = [f"{photo.focal_mm:g} mm"] if photo.focal_mm else []
+    told += [f"as {photo.focal_35mm:g} mm on 35 mm film"] if photo.focal_35mm else []
+    return ", ".join(told)
+
+
+def _position(photo: Photo) -> str | None:
+    if photo.latitude is None or photo.longitude is None:
+        return None
+    north, east = "N" if photo.latitude >= 0 else "S", "E" if photo.longitude >= 0 else "W"
+    radius_m = photo.position_radius_m or 0
+    places = 5 if radius_m < 10 else 4 if radius_m < 100 else 3  # a ten-thousandth of a degree is 11 m
+    within = f", within {photo.position_radius_m:.0f} m" if photo.position_radius_m else ""
+    by = f" (by the {photo.position_from})" if photo.position_from not in (None, FROM_FILE) else ""
+    return f"{abs(photo.latitude):.{places}f}° {north}, {abs(photo.longitude):.{places}f}° {east}{within}{by}"
