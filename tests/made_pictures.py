@@ -161,6 +161,20 @@ def with_exif(jpeg: bytes, block: bytes) -> bytes:
     return with_segments(jpeg, segment(0xE1, b"Exif\0\0" + block))
 
 
+def xmp_packet(attributes: str = "", elements: str = "") -> bytes:
+    names = (
+        'xmlns:exif="http://ns.adobe.com/exif/1.0/" xmlns:tiff="http://ns.adobe.com/tiff/1.0/" '
+        'xmlns:dc="http://purl.org/dc/elements/1.1/" xmlns:photoshop="http://ns.adobe.com/photoshop/1.0/" '
+        'xmlns:xmp="http://ns.adobe.com/xap/1.0/" xmlns:exifEX="http://cipa.jp/exif/1.0/"'
+    )
+    return (
+        '<?xpacket begin="\ufeff" id="W5M0MpCehiHzreSzNTczkc9d"?>'
+        '<x:xmpmeta xmlns:x="adobe:ns:meta/"><rdf:RDF xmlns:rdf="http://www.w3.org/1999/02/22-rdf-syntax-ns#">'
+        f'<rdf:Description rdf:about="" {names} {attributes}>{elements}</rdf:Description></rdf:RDF></x:xmpmeta>'
+        '<?xpacket end="w"?>'
+    ).encode()
+
+
 def opened(data: bytes) -> Image.Image:
     image = Image.open(io.BytesIO(data))
     image.load()

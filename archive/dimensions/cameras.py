@@ -8,10 +8,15 @@ from typing import Any
 
 import numpy as np
 
-from archive.errors import NotAccepted
+from archive.errors import MarksNotUsable, NotAccepted
 from archive.metrology.sources import Doubtful, Source
 from archive.photogrammetry.doubt import Caution
-from archive.photogrammetry.focal import assumed_camera, camera_from_35mm, focal_by_right_angle
+from archive.photogrammetry.focal import (
+    assumed_camera,
+    camera_from_35mm,
+    camera_from_sensor,
+    focal_by_right_angle,
+)
 from archive.photogrammetry.lens import Lens
 from archive.photogrammetry.marks import Array, Camera, Mark, Shot
 from archive.records.recipes import camera_of
@@ -56,16 +61,49 @@ def camera_for(
         principal = ordinary.principal_x_px, ordinary.principal_y_px
         found = focal_by_right_angle(first, second, principal, frame_width_px=max(size_px), shot=shot)
         return replace(ordinary, focal_px=found.number), ()
-    focal_35mm = said.get("focal_35mm") or photo.focal_35mm
-    if not focal_35mm:
-        return assumed_camera(size_px, record=photo.id)
-    taken_with = f"{camera_of(photo)} at {focal_35mm:g} mm"
-    told = camera_from_35mm(focal_35mm, size_px, record=taken_with)
+    try:
+        camera, cautions = _camera_from_data(photo, said.get("focal_35mm"), size_px)
+    except MarksNotUsable:
+        if "focal_35mm" in said:
+            raise
+        return assumed_camera(size_px, record=photo.id)  # what the photo's data give, no lens has
     # The middle of the picture lies elsewhere in a picture held upright, so that it is each photo's own.
     principal_x, principal_y = (
-        _of_record(number, photo.id) for number in (told.camera.principal_x_px, told.camera.principal_y_px)
+        _of_record(number, photo.id) for number in (camera.principal_x_px, camera.principal_y_px)
     )
-    return Camera(told.camera.focal_px, principal_x, principal_y), told.warnings
+    return Camera(camera.focal_px, principal_x, principal_y), cautions
+
+
+def _camera_from_data(
+    photo: Photo, said_focal_35mm: float | None, size_px: tuple[int, int]
+) -> tuple[Camera, tuple[Caution, ...]]:
+    """The camera by the focal length as on film, as the sheet or the photo's data say it, else by lens and sensor."""
+    zoom = photo.digital_zoom or 1.0
+    as_taken = (
+        (float(photo.width_as_taken), float(photo.height_as_taken))
+        if photo.width_as_taken and photo.height_as_taken
+        else None
+    )
+    focal_35mm = said_focal_35mm or photo.focal_35mm
+    if focal_35mm:
+        told = camera_from_35mm(
+            focal_35mm,
+            size_px,
+            digital_zoom=1.0 if said_focal_35mm else zoom,
+            original_size_px=None if said_focal_35mm else as_taken,
+            record=f"{camera_of(photo)} at {focal_35mm:g} mm",
+        )
+        return told.camera, told.warnings
+    if photo.focal_mm and photo.sensor_px_per_mm:
+        return camera_from_sensor(
+            photo.focal_mm,
+            photo.sensor_px_per_mm,
+            size_px,
+            original_size_px=as_taken,
+            digital_zoom=zoom,
+            record=f"{camera_of(photo)} at {photo.focal_mm:g} mm",
+        )
+    return assumed_camera(size_px, record=photo.id)
 
 
 def _of_record(number: Doubtful, record: str) -> Doubtful:

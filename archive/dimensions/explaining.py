@@ -256,6 +256,10 @@ class _Derived:
                 told.append(
                     f"The focal length is the photo's own, {self._photo.focal_35mm:g} mm as on 35 mm film."
                 )
+            elif self._photo is not None and self._photo.focal_mm and self._photo.sensor_px_per_mm:
+                told.append(
+                    f"The focal length is the photo's own, {self._photo.focal_mm:g} mm, with the resolution of the sensor."
+                )
         if self._photo is not None:
             kept = recipes.lens_for(self._look, self._photo)
             if kept is not None:

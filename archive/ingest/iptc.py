@@ -8,6 +8,8 @@ from archive.ingest.words import clean, decoded_text
 
 _CAPTION, _KEYWORD, _BY_LINE, _COPYRIGHT = (2, 120), (2, 25), (2, 80), (2, 116)
 _CHARACTER_SET = (1, 90)
+# The character sets of ISO 8859 by the last letter of their call (ISO 2022); a text that is UTF-8 is read as that.
+_SETS = dict(zip("ABCDFGHLM", (1, 2, 3, 4, 7, 6, 8, 5, 9), strict=True))
 _MOST_DATASETS = 5_000
 
 
@@ -24,11 +26,12 @@ class Texts:
 def read_iptc(block: bytes) -> Texts:
     """The caption, keywords, creator and rights of an IIM block; what is cut off is left out."""
     datasets = _datasets(block)
-    marked_utf8 = b"\x1b%G" in datasets.get(_CHARACTER_SET, [b""])
+    called = datasets.get(_CHARACTER_SET, [b""])[0].decode("latin-1")
+    part = _SETS.get(called[-1:]) if called[:2] in ("\x1b-", "\x1b.") else None
 
     def texts(number: tuple[int, int]) -> list[str]:
         found = [
-            clean(d.decode("utf-8", "replace") if marked_utf8 else decoded_text(d))
+            clean(d.decode(f"iso8859_{part}", "replace") if part else decoded_text(d))
             for d in datasets.get(number, [])
         ]
         return [text for text in found if text]

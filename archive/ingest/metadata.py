@@ -1,7 +1,8 @@
 """The facts of a photo: when, where and with what it was taken, and what is written in it.
 
-Text comes from XMP, else IPTC, else EXIF; technical facts come from EXIF, and from XMP only where there is no
-EXIF at all (Metadata Working Group precedence). What is not known is None, never a made-up value.
+Text comes from XMP, else IPTC, else EXIF; technical facts come from EXIF, and what it does not tell from XMP; but
+the time only where there is no EXIF at all, for else it is as likely the time of an edit. What is not known is
+None, never a made-up value.
 """
 
 from __future__ import annotations
@@ -21,6 +22,7 @@ from archive.ingest import positions, times
 from archive.ingest.exif import Exif, read_exif
 from archive.ingest.iptc import Texts, read_iptc
 from archive.ingest.xmp import Xmp, read_xmp
+from archive.ingest.xmp_as_exif import exif_of_xmp
 from archive.pictures import PictureWarning
 
 _MOST_SIDECAR_BYTES = 4 << 20
@@ -32,7 +34,8 @@ class PhotoMetadata:
 
     `taken_as_read` is the date character for character; `taken` the same as local ISO 8601 without a zone,
     or None when it is impossible. `utc_offset` is what the file's own offset tag says ('+01:00');
-    `utc_offset_by_gps` is what its satellite time implies. `readers` names for each key that has a value
+    `utc_offset_by_gps` is what its satellite time implies. `width_as_taken` and `height_as_taken` are those that the
+    camera wrote, px as stored, and `sensor_px_per_mm` is the sensor's resolution at that size. `readers` names for each key that has a value
     who read it: exifread, directories (our own EXIF reader), XMP, IPTC or sidecar.
     """
 
@@ -47,6 +50,10 @@ class PhotoMetadata:
     lens: str | None = None
     focal_mm: float | None = None
     focal_35mm: float | None = None
+    digital_zoom: float | None = None
+    width_as_taken: int | None = None
+    height_as_taken: int | None = None
+    sensor_px_per_mm: float | None = None
     latitude: float | None = None
     longitude: float | None = None
     position_radius_m: float | None = None
@@ -84,11 +91,19 @@ def read_sidecar(path: str | PathLike[str]) -> PhotoMetadata:
 
 _SCREENSHOT = b"Screenshot"  # what some phones note in the comment of a picture of their screen
 _TEXTS = ("caption", "keywords", "creator", "rights")
+_TIME = ("taken_as_read", "taken", "subsecond", "utc_offset", "gps_utc", "utc_offset_by_gps")
+# What is taken from one reader or not at all, so that no two sources are mixed in one fact.
 _TOGETHER = (
-    ("taken_as_read", "taken", "subsecond", "utc_offset"),
-    ("latitude", "longitude"),
+    _TIME,
+    ("latitude", "longitude", "position_radius_m"),
+    ("altitude_m",),
+    ("bearing_deg", "bearing_reference"),
     ("make", "model"),
     ("lens",),
+    ("focal_mm",),
+    ("focal_35mm",),
+    ("digital_zoom",),
+    ("width_as_taken", "height_as_taken", "sensor_px_per_mm"),
 )
 
 
@@ -108,13 +123,14 @@ def with_sidecar(photo: PhotoMetadata, sidecar: PhotoMetadata) -> PhotoMetadata:
 def of_blocks(blocks: pictures.MetadataBlocks) -> PhotoMetadata:
     """Put together what the blocks of one file say."""
     exif = read_exif(blocks.exif) if blocks.exif else None
-    xmp = read_xmp(blocks.xmp) if blocks.xmp else Xmp()
+    xmp = read_xmp(blocks.xmp, *filter(None, [blocks.more_xmp])) if blocks.xmp else Xmp()
     iptc = read_iptc(blocks.iptc) if blocks.iptc else Texts()
-    gathered = _Gathered()
-    if exif is not None:
-        _from_exif(gathered, exif, xmp)
+    from_xmp = _facts(exif_of_xmp(xmp.properties))
+    if exif is None:
+        gathered = from_xmp
     else:
-        _technical_facts_from_xmp(gathered, xmp)
+        gathered = _facts(exif)
+        _fill_in(gathered, from_xmp)
     _texts(gathered, xmp.texts, iptc, exif)
     damage = (
         *blocks.damage,
@@ -129,6 +145,22 @@ def of_blocks(blocks: pictures.MetadataBlocks) -> PhotoMetadata:
     return PhotoMetadata(**gathered.values, readers=readers, warnings=tuple(gathered.warnings))
 
 
+def _fill_in(gathered: _Gathered, from_xmp: _Gathered) -> None:
+    """Take what EXIF does not tell from XMP; not a place where EXIF's own was refused."""
+    latitude, longitude = (from_xmp.values.get(key) for key in ("latitude", "longitude"))
+    for keys in _TOGETHER:
+        if keys is _TIME or not gathered.values.keys().isdisjoint(keys):
+            continue
+        if "latitude" in keys and gathered.place_refused:
+            if latitude is not None:
+                also = f" Its XMP block gives {latitude:.5f}, {longitude:.5f}, which was not used."
+                last = gathered.warnings.pop()
+                gathered.warn(last.code, last.message + also)
+            continue
+        for key in keys:
+            gathered.put(key, from_xmp.values.get(key), from_xmp.readers.get(key, ""))
+
+
 @lru_cache(maxsize=256)
 def _one_for_all(readers: tuple[tuple[str, str], ...]) -> Mapping[str, str]:
     """The readers as a mapping that photos share: those of one camera have the same, and a card holds thousands."""
@@ -140,6 +172,7 @@ class _Gathered:
     values: dict[str, Any] = field(default_factory=dict)
     readers: dict[str, str] = field(default_factory=dict)
     warnings: list[PictureWarning] = field(default_factory=list)
+    place_refused: bool = False
 
     def put(self, key: str, value: object, reader: str) -> None:
         if value is not None and value != ():
@@ -149,10 +182,13 @@ class _Gathered:
         self.warnings.append(PictureWarning(code, message))
 
 
-def _from_exif(gathered: _Gathered, exif: Exif, xmp: Xmp) -> None:
+def _facts(exif: Exif) -> _Gathered:
+    gathered = _Gathered()
     _times(gathered, exif)
     _camera(gathered, exif)
-    _place(gathered, exif, xmp)
+    _frame(gathered, exif)
+    _place(gathered, exif)
+    return gathered
 
 
 def _times(gathered: _Gathered, exif: Exif) -> None:
@@ -198,7 +234,25 @@ def _camera(gathered: _Gathered, exif: Exif) -> None:
         gathered.put(key, length if possible else None, exif.readers.get(tag, ""))
 
 
-def _place(gathered: _Gathered, exif: Exif, xmp: Xmp) -> None:
+def _frame(gathered: _Gathered, exif: Exif) -> None:
+    zoom = exif.number("DigitalZoomRatio")
+    reader = exif.readers.get("DigitalZoomRatio", "")
+    gathered.put("digital_zoom", zoom if zoom and 0 < zoom < 1000 else None, reader)  # 0: none was used
+    for key, tag in (("width_as_taken", "PixelXDimension"), ("height_as_taken", "PixelYDimension")):
+        side = exif.number(tag)
+        gathered.put(key, round(side) if side and 0 < side < 1_000_000 else None, exif.readers.get(tag, ""))
+    resolution = exif.number("FocalPlaneXResolution")
+    unit_mm = _UNITS_MM.get(exif.number("FocalPlaneResolutionUnit") or _INCH)
+    if resolution and unit_mm and 1 < resolution / unit_mm < 10_000:
+        reader = exif.readers.get("FocalPlaneXResolution", "")
+        gathered.put("sensor_px_per_mm", resolution / unit_mm, reader)
+
+
+_INCH = 2.0
+_UNITS_MM = {_INCH: 25.4, 3.0: 10.0, 4.0: 1.0, 5.0: 0.001}  # the last two are makers' own
+
+
+def _place(gathered: _Gathered, exif: Exif) -> None:
     place = positions.position(exif)
     gathered.put("latitude", place.latitude, exif.readers.get("GPSLatitude", ""))
     gathered.put("longitude", place.longitude, exif.readers.get("GPSLongitude", ""))
@@ -212,30 +266,8 @@ def _place(gathered: _Gathered, exif: Exif, xmp: Xmp) -> None:
     gathered.put("bearing_deg", degrees, exif.readers.get("GPSImgDirection", ""))
     gathered.put("bearing_reference", reference, exif.readers.get("GPSImgDirectionRef", ""))
     if place.warning is not None:
-        other = _xmp_position(xmp) if place.latitude is None else None
-        also = f" Its XMP block gives {other[0]:.5f}, {other[1]:.5f}, which was not used." if other else ""
-        gathered.warn(place.warning.code, place.warning.message + also)
-
-
-def _xmp_position(xmp: Xmp) -> tuple[float, float] | None:
-    return positions.xmp_position(
-        xmp.properties.get("exif:GPSLatitude"), xmp.properties.get("exif:GPSLongitude")
-    )
-
-
-def _technical_facts_from_xmp(gathered: _Gathered, xmp: Xmp) -> None:
-    said = xmp.properties.get
-    taken = times.moment(said("exif:DateTimeOriginal") or said("photoshop:DateCreated"))
-    gathered.put("taken_as_read", taken.as_read, "XMP")
-    if taken.local is not None and taken.as_read is not None:
-        gathered.put("taken", taken.local.isoformat(), "XMP")
-        gathered.put("utc_offset", times.offset_at_end(taken.as_read), "XMP")
-    for key, name in (("make", "tiff:Make"), ("model", "tiff:Model"), ("lens", "exifEX:LensModel")):
-        gathered.put(key, said(name), "XMP")
-    place = _xmp_position(xmp)
-    if place is not None:
-        gathered.put("latitude", place[0], "XMP")
-        gathered.put("longitude", place[1], "XMP")
+        gathered.warn(place.warning.code, place.warning.message)
+        gathered.place_refused = place.latitude is None
 
 
 def _texts(gathered: _Gathered, xmp: Texts, iptc: Texts, exif: Exif | None) -> None:

@@ -70,18 +70,6 @@ def _written_angle(text: str | None) -> float | None:
     return _angle(tuple(float(part) for part in parts))
 
 
-def xmp_position(latitude: str | None, longitude: str | None) -> tuple[float, float] | None:
-    """A position of the XMP form 'D,M.mmmK' or 'D,M,SK' (ISO 16684-2); None unless both are valid."""
-    found = []
-    for text, letters, most in ((latitude, "NS", 90), (longitude, "EW", 180)):
-        match = re.fullmatch(rf"\s*(\d+),(\d+(?:\.\d+)?)(?:,(\d+(?:\.\d+)?))?([{letters}])\s*", text or "")
-        angle = _angle(tuple(float(part) for part in match.groups()[:3] if part)) if match else None
-        if match is None or angle is None or angle > most:
-            return None
-        found.append(-angle if match[4] in "SW" else angle)
-    return (found[0], found[1]) if found != [0, 0] else None
-
-
 def altitude_m(exif: Exif) -> float | None:
     """Metres above sea level (reference 0, 2) or below it (1, 3); None when absent or n/0 (CIPA DC-008)."""
     height = exif.number("GPSAltitude")

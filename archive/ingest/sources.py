@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
 
+from archive.records.names import natural_key
+
 # What computers and cameras leave beside the files; nobody misses it.
 _LITTER = {".ds_store", "thumbs.db", "desktop.ini", ".nomedia"}
 _LITTER_FOLDERS = {".trashes", ".spotlight-v100", ".fseventsd", "system volume information", "$recycle.bin", ".thumbnails", "__macosx"}  # fmt: skip
@@ -82,9 +84,11 @@ def sources_in(path: Path, inside_archive: Path, left_out: list[LeftOut]) -> Ite
         for folder, folders, names in os.walk(path, onerror=not_opened):
             here = Path(folder)
             folders[:] = [
-                name for name in sorted(folders) if _goes_into(here / name, inside_archive, left_out)
+                name
+                for name in sorted(folders, key=natural_key)
+                if _goes_into(here / name, inside_archive, left_out)
             ]
-            for name in sorted(names):
+            for name in sorted(names, key=natural_key):
                 if not is_litter(name):
                     yield File(here / name)
 

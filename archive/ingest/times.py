@@ -6,7 +6,10 @@ import re
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
-_DATE_TIME = re.compile(r"(\d{4})[:\-/.](\d\d?)[:\-/.](\d\d?)[T ]+(\d\d?):(\d\d?):(\d\d?)")
+_TO_THE_MINUTE = r"(?<=T\d\d:\d\d)(?=Z|[+-]|$)"  # ISO 8601 allows it, EXIF does not
+_DATE_TIME = re.compile(
+    rf"(\d{{4}})[:\-/.](\d\d?)[:\-/.](\d\d?)[T ]+(\d\d?):(\d\d?)(?::(\d\d?)|{_TO_THE_MINUTE})"
+)
 _OFFSET = re.compile(r"([+-])(\d\d):?(\d\d)")
 _FIRST_YEAR = 1826  # of the oldest photograph that is left
 _QUARTER_S = 15 * 60
@@ -28,7 +31,7 @@ def moment(as_read: str | None) -> Moment:
     found = _DATE_TIME.match(as_read.strip())
     if found is None:
         return Moment(as_read, None, "it is not written as a date and time")
-    year, month, day, hour, minute, second = map(int, found.groups())
+    year, month, day, hour, minute, second = map(int, found.groups("0"))
     if hour > 23:
         return Moment(as_read, None, f"hour {hour}")
     try:
@@ -80,14 +83,19 @@ def gps_utc(date: str | None, clock: tuple[float | None, ...]) -> datetime | Non
         return None
 
 
-def offset_from_gps(local: datetime, utc: datetime) -> str | None:
-    """The zone offset to the nearest quarter of an hour that makes a local time and satellite time agree.
+# Quarters of an hour from UTC that clocks are set to somewhere: whole hours, and these.
+_ODD_QUARTERS = frozenset({-38, -14, 14, 18, 22, 23, 26, 35, 38, 42, 51, 55})
+_IN_USE = _ODD_QUARTERS | set(range(-48, 57, 4))
 
-    None when they are no possible offset apart, or more than 5 minutes off one: an old fix or a wrong clock.
+
+def offset_from_gps(local: datetime, utc: datetime) -> str | None:
+    """The zone offset that makes a local time and satellite time agree, of those in use anywhere.
+
+    None when they are more than 5 minutes off any: an old fix, or a wrong clock.
     """
     seconds = (local.replace(tzinfo=UTC) - utc).total_seconds()
     quarters = round(seconds / _QUARTER_S)
-    if abs(seconds - quarters * _QUARTER_S) > 300 or not -48 <= quarters <= 56:
+    if abs(seconds - quarters * _QUARTER_S) > 300 or quarters not in _IN_USE:
         return None
     minutes = abs(quarters) * 15
     return f"{'-' if quarters < 0 else '+'}{minutes // 60:02}:{minutes % 60:02}"

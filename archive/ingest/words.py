@@ -9,7 +9,7 @@ _MOST_CHARACTERS = 64_000
 
 
 def decoded_text(data: bytes) -> str:
-    """Bytes of unknown encoding as text: UTF-16 with its mark, UTF-8, else the Western code page.
+    """Bytes of unknown encoding as text: UTF-16 with its mark, UTF-8, perhaps cut off, else the Western code page.
 
     Every byte string gives some text; the last resort reads each undefined byte as Latin-1.
     """
@@ -17,8 +17,10 @@ def decoded_text(data: bytes) -> str:
         return data.decode("utf-16", "replace")
     try:
         return data.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        pass
+    except UnicodeDecodeError as problem:
+        whole = data[: problem.start]
+        if not whole.isascii() and problem.reason == "unexpected end of data":
+            return whole.decode("utf-8-sig")
     try:
         return data.decode("cp1252")
     except UnicodeDecodeError:

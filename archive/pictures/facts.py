@@ -53,7 +53,7 @@ class PictureFacts:
 class MetadataBlocks:
     """The metadata of a file as blocks of bytes, each None when the file has none.
 
-    `exif` begins with its TIFF header; `xmp` is the XML packet; `iptc` is the IIM record data; `stored_width`
+    `exif` begins with its TIFF header; `xmp` is the XML packet and `more_xmp` one that it goes on in; `iptc` is the IIM record data; `stored_width`
     and `stored_height` are the container's own word on the size, px.
     """
 
@@ -63,6 +63,7 @@ class MetadataBlocks:
     stored_width: int | None = None
     stored_height: int | None = None
     damage: tuple[str, ...] = ()
+    more_xmp: bytes | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,6 +103,7 @@ class Looked:
     frames: int = 1
     exif: bytes | None = None
     xmp: bytes | None = None
+    more_xmp: bytes | None = None
     iptc: bytes | None = None
     colour_profile: bytes | None = None
     pixels: Pixels | None = None

@@ -29,7 +29,13 @@ def metadata_blocks(path: PathOrName) -> MetadataBlocks:
     with open_view(path) as view:
         looked = look(view, PurePath(path).name)
         return MetadataBlocks(
-            looked.exif, looked.xmp, looked.iptc, looked.width, looked.height, looked.damage
+            looked.exif,
+            looked.xmp,
+            looked.iptc,
+            looked.width,
+            looked.height,
+            looked.damage,
+            looked.more_xmp,
         )
 
 

@@ -14,6 +14,7 @@ _LOSSLESS_OR_DIFFERENTIAL = frozenset({0xC3, 0xC5, 0xC6, 0xC7, 0xCB, 0xCD, 0xCE,
 _START_OF_SCAN, _END_OF_IMAGE, _COMMENT = 0xDA, 0xD9, 0xFE
 _MOST_SEGMENTS = 20_000
 _MOST_PROFILE_BYTES = 16 << 20
+_MOST_XMP_BYTES = 4 << 20
 END_OF_IMAGE = b"\xff\xd9"
 
 
@@ -163,7 +164,20 @@ def read_metadata(looked: Looked, view: View, layout: JpegLayout) -> None:
     """Note the EXIF, XMP and IPTC blocks of a JPEG."""
     looked.exif = joined_exif(application_data(view, layout, 1, b"Exif\0"))
     looked.xmp = first(application_data(view, layout, 1, b"http://ns.adobe.com/xap/1.0/\0"))
+    looked.more_xmp = _extended_xmp(
+        application_data(view, layout, 1, b"http://ns.adobe.com/xmp/extension/\0")
+    )
     looked.iptc = iptc_of_resources(b"".join(application_data(view, layout, 13, b"Photoshop 3.0\0")))
+
+
+def _extended_xmp(segments: list[bytes]) -> bytes | None:
+    """The packet that goes on in segments of its own: 32 characters of digest, length, offset, a piece (ISO 16684-3, 1.1.3.1)."""
+    pieces = {
+        int.from_bytes(each[36:40], "big"): each[40:] for each in segments if each[:32] == segments[0][:32]
+    }
+    packet = b"".join(pieces[at] for at in sorted(pieces))
+    whole = segments and len(packet) == int.from_bytes(segments[0][32:36], "big") <= _MOST_XMP_BYTES
+    return packet if whole else None
 
 
 def pixels(view: View, layout: JpegLayout) -> Pixels:

@@ -79,7 +79,8 @@ def turn_of(looked: Looked) -> int:
     """
     if looked.container_turn is not None:
         return looked.container_turn
-    asked = re.search(_XMP_ORIENTATION, looked.xmp or b"")
+    plain = (looked.xmp or b"").replace(b"\0", b"")  # also of a packet in UTF-16
+    asked = re.search(_XMP_ORIENTATION, plain)
     return orientation_of(looked) or (int(asked[1]) if asked else 1)
 
 

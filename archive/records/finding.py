@@ -15,6 +15,7 @@ from sqlalchemy import BindParameter, Column, ColumnElement, Select, Table, bind
 from archive.records import tables as t
 from archive.records.changes import Look, Touched, in_chunks
 from archive.records.periods import Period
+from archive.records.photos import IN_TURN
 
 
 @dataclass(slots=True)
@@ -435,6 +436,7 @@ _SHOWN_CARDS = (
     .join(t.photo, t.photo.c.id == t.sighting.c.photo_id)
     .join(t.visit, t.visit.c.id == t.photo.c.visit_id)
     .where(t.sighting.c.subject_id.in_(_KEYS))
+    .order_by(*IN_TURN)
 )
 
 
@@ -457,8 +459,6 @@ def photos_of_subjects(
     for row in _rows_of(look, statement, subject_keys):
         card = PhotoCard._make(row)
         found[row.subject_id].append(card)
-    for cards in found.values():
-        cards.sort(key=lambda card: (card.taken is None, card.taken or "", card.file, card.key))
     return found
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from sqlalchemy import func, select
@@ -11,6 +11,7 @@ from archive.kinds import thesaurus
 from archive.records import kinds
 from archive.records import tables as t
 from archive.records.changes import Look
+from archive.records.photos import IN_TURN
 from archive.records.things import Photo, Subject
 
 # A picture of the whole thing stands for it before one of a part of it.
@@ -113,7 +114,5 @@ def neighbours(look: Look, photo: Photo) -> Neighbours:
 
 
 def _ids_in_order(look: Look, visit_key: int) -> list[str]:
-    taken = t.photo.c
-    order: Iterable[object] = (taken.taken.is_(None), taken.taken, taken.subsecond, taken.file_key, taken.id)
-    rows = look.all(select(taken.public_id).where(taken.visit_id == visit_key).order_by(*order))  # type: ignore[arg-type]
-    return [row.public_id for row in rows]
+    statement = select(t.photo.c.public_id).where(t.photo.c.visit_id == visit_key).order_by(*IN_TURN)
+    return [row.public_id for row in look.all(statement)]

@@ -13,6 +13,7 @@ from archive.errors import NotAccepted
 
 _ALPHABET = "0123456789abcdefghjkmnpqrstvwxyz"  # base 32 without letters that are taken for figures
 _ID_FORM = re.compile(r"[a-z](?=[a-z]*[0-9])[0-9a-hjkmnp-tv-z]{10}")
+_NUMBER = re.compile(r"[0-9]+")
 
 # The letter that a public id begins with.
 LETTERS = {
@@ -44,6 +45,17 @@ def name_key(name: str) -> str:
     key = unicodedata.normalize("NFD", _visible(name)).casefold()
     key = unicodedata.normalize("NFKC", key).casefold()
     return " ".join(unicodedata.normalize("NFKC", key).split())
+
+
+def natural_key(name: str) -> str:
+    """Return the form by which names are put in order: 'Bay 9' comes before 'Bay 10'."""
+    return _NUMBER.sub(_counted, name_key(name))
+
+
+def _counted(number: re.Match[str]) -> str:
+    """A number after the count of its figures, so that text order is the order of numbers."""
+    figures = number[0].lstrip("0")
+    return f"{len(figures):03}{figures}"
 
 
 def new_public_id(sort: str) -> str:

@@ -12,13 +12,15 @@ def facts_of(photo: Photo) -> list[tuple[str, str]]:
     facts = [
         ("Caption", photo.caption),
         ("Taken", photo.taken and photo.taken[:16].replace("T", " ")),
+        ("Its clock", _clock(photo)),
         ("The camera wrote", photo.taken_as_read if photo.clock_ahead_s or not photo.taken else None),
         ("Size", f"{photo.width} × {photo.height} px" if photo.width and photo.height else None),
         ("Camera", camera),
         ("Lens", photo.lens),
         ("Focal length", _focal_length(photo)),
         ("Place", _position(photo)),
-        ("Pointing", f"{photo.bearing_deg:.0f}°" if photo.bearing_deg is not None else None),
+        ("Height", _height(photo)),
+        ("Pointing", _bearing(photo)),
         ("Keywords", ", ".join(photo.keywords)),
         ("Creator", photo.creator),
         ("Rights", photo.rights),
@@ -30,7 +32,31 @@ def facts_of(photo: Photo) -> list[tuple[str, str]]:
 def _focal_length(photo: Photo) -> str:
     told = [f"{photo.focal_mm:g} mm"] if photo.focal_mm else []
     told += [f"as {photo.focal_35mm:g} mm on 35 mm film"] if photo.focal_35mm else []
+    zoomed = photo.digital_zoom is not None and photo.digital_zoom > 1
+    told += [f"digital zoom {photo.digital_zoom:g} times"] if zoomed else []
     return ", ".join(told)
+
+
+def _clock(photo: Photo) -> str | None:
+    """How far the clock that gave the time was from UTC, and who says so."""
+    if photo.taken is None or photo.clock_ahead_s is not None:
+        return None
+    if photo.utc_offset:
+        return f"UTC{photo.utc_offset}, by the file"
+    return f"UTC{photo.utc_offset_by_gps}, by satellite time" if photo.utc_offset_by_gps else None
+
+
+def _height(photo: Photo) -> str | None:
+    if photo.altitude_m is None:
+        return None
+    return f"{abs(photo.altitude_m):.0f} m {'below' if photo.altitude_m < 0 else 'above'} the sea"
+
+
+def _bearing(photo: Photo) -> str | None:
+    if photo.bearing_deg is None:
+        return None
+    north = {"T": " from true north", "M": " from magnetic north"}.get(photo.bearing_reference or "", "")
+    return f"{photo.bearing_deg:.0f}°{north}"
 
 
 def _position(photo: Photo) -> str | None:

@@ -6,14 +6,24 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-from sqlalchemy import ColumnElement, Row, or_, select
+from sqlalchemy import ColumnElement, Row, func, or_, select
 
 from archive.errors import RecordNotFound, SeveralMatch
 from archive.records import tables as t
 from archive.records.changes import Look, Writer, in_chunks
 from archive.records.folder import path_key
-from archive.records.names import has_id_form, name_key, near_names, new_public_id
+from archive.records.names import has_id_form, name_key, natural_key, near_names, new_public_id
 from archive.records.things import Original, Photo, Region, Sighting, Subject, Visit, Warned
+
+IN_TURN = (
+    t.photo.c.ordered_at.is_(None),
+    t.photo.c.ordered_at,
+    func.coalesce(t.photo.c.subsecond, ""),
+    t.photo.c.name_order,
+    func.coalesce(t.photo.c.page, 0),
+    t.photo.c.id,
+)
+"""The order of photos: by the moment taken, then by name as people count ('HC20_9' before 'HC20_10'), then by page."""
 
 
 def all_photos(look: Look, *, visit: Visit | None = None, unlinked: bool = False) -> list[Photo]:
@@ -59,9 +69,7 @@ def has_photo(look: Look, name: str) -> bool:
 def photos_by_key(look: Look, keys: Iterable[int]) -> list[Photo]:
     """Return the photos with these keys, in order of time taken."""
     found = [p for chunk in in_chunks(keys) for p in _photos(look, t.photo.c.id.in_(chunk))]
-    return sorted(
-        found, key=lambda p: (p.taken is None, p.taken or "", p.subsecond or "", name_key(p.file), p.key)
-    )
+    return sorted(found, key=lambda photo: photo.turn_key)
 
 
 def photos_showing(look: Look, subject: Subject) -> list[Photo]:
@@ -118,6 +126,8 @@ def add_photos(
             "visit_id": visit.key,
             "file_key": name_key(facts["file"]),
             "stem_key": name_key(stem_of(facts["file"])),
+            "ordered_at": facts["taken"],
+            "name_order": natural_key(facts["file"]),
         }
         for facts, _ in photos
     ]
@@ -252,9 +262,7 @@ def _photos(look: Look, *conditions: ColumnElement[bool]) -> list[Photo]:
         select(t.photo, t.visit.c.name.label("visit"))
         .join(t.visit, t.visit.c.id == t.photo.c.visit_id)
         .where(*conditions)
-        .order_by(
-            t.photo.c.taken.is_(None), t.photo.c.taken, t.photo.c.subsecond, t.photo.c.file_key, t.photo.c.id
-        )
+        .order_by(*IN_TURN)
     )
     rows = look.all(statement)
     holders = {row.id: row.page_of_id or row.id for row in rows}
@@ -332,6 +340,14 @@ def _photo(row: Row[Any], originals: list[Original], sightings: list[Sighting]) 
         warnings=tuple(Warned(w["code"], w["message"]) for w in row.warnings),
         originals=tuple(originals),
         sightings=tuple(sightings),
+        turn_key=(
+            row.ordered_at is None,
+            row.ordered_at or "",
+            row.subsecond or "",
+            row.name_order or "",
+            row.page or 0,
+            row.id,
+        ),
         **{name: columns[name] for name in _PLAIN},
     )
 

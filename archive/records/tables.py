@@ -134,7 +134,23 @@ photo = Table(
     Column("paper_height_mm", Float),
     Column("position_from", Text),
     Column("position_radius_m", Float),
-    info=_worked_out("taken", "clock_ahead_s", "latitude", "longitude", "position_from", "position_radius_m"),
+    Column("utc_offset_by_gps", Text),
+    Column("digital_zoom", Float),
+    Column("width_as_taken", Integer),
+    Column("height_as_taken", Integer),
+    Column("sensor_px_per_mm", Float),
+    Column("ordered_at", Text),  # and name_order: where it stands among the photos of its visit
+    Column("name_order", Text),
+    info=_worked_out(
+        "taken",
+        "clock_ahead_s",
+        "latitude",
+        "longitude",
+        "position_from",
+        "position_radius_m",
+        "ordered_at",
+        "name_order",
+    ),
 )
 
 # By how much a camera's clock was ahead on a visit: of all its photos, or of those that it wrote between two moments.

@@ -115,7 +115,10 @@ class Photo:
     `width` and `height` are upright, in pixels; `taken` is local to the place, clock corrected by `clock_ahead_s`;
     `taken_as_read` is what the camera wrote. `position_from` is 'file', or how a track gave the place, within
     `position_radius_m` about 95 times in 100. `page` counts from 1, of a file with several; photos of its other pages
-    have the same originals. The paper is that of a drawing's page.
+    have the same originals. The paper is that of a drawing's page. `utc_offset` is the one in the file's tags,
+    `utc_offset_by_gps` the one that satellite time implies. `width_as_taken` and `height_as_taken` are those that the
+    camera wrote, as stored; `sensor_px_per_mm` is the sensor's resolution at that size. Photos are put in order by
+    `turn_key`.
     """
 
     key: int
@@ -123,6 +126,7 @@ class Photo:
     file: str
     visit_key: int
     page_of_key: int | None
+    turn_key: tuple[bool, str, str, str, int, int]
     visit: str
     width: int | None
     height: int | None
@@ -136,12 +140,17 @@ class Photo:
     taken_as_read: str | None
     clock_ahead_s: int | None
     utc_offset: str | None
+    utc_offset_by_gps: str | None
     subsecond: str | None
     make: str | None
     model: str | None
     lens: str | None
     focal_mm: float | None
     focal_35mm: float | None
+    digital_zoom: float | None
+    width_as_taken: int | None
+    height_as_taken: int | None
+    sensor_px_per_mm: float | None
     latitude: float | None
     longitude: float | None
     position_from: str | None

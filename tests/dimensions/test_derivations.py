@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from made_pictures import exif_block, jpeg_bytes, upright_scene, with_exif
 from wendle_basin import new_archive
 
 from archive.carried import carried_folder
@@ -238,6 +239,71 @@ def test_a_photo_that_tells_no_focal_length_is_taken_for_an_ordinary_one_and_say
     assert "focal-assumed" in told
     given = entered(hut, sheet + "[camera]\nfocal_35mm = 26\n", dry_run=True)
     assert "focal-assumed" not in {w.code for w in given.sizes[0].derived.warnings}
+
+
+def photo_with(
+    tmp_path: Path, exif: dict[int, tuple[int, object]], size: tuple[int, int] = (600, 400)
+) -> Path:
+    file = tmp_path / "HC20_0500.JPG"
+    camera = {0x010F: (2, "Halden"), 0x0110: (2, "C20")}
+    file.write_bytes(with_exif(jpeg_bytes(upright_scene(*size)), exif_block(camera, exif)))
+    return file
+
+
+FROM_10_M = """
+    method = 'distance'
+    photo = 'HC20_0500'
+    subject = 'Weighbridge hut'
+    marks = { p = [100, 200], q = [400, 200] }
+    known = [{ size = '10 m' }]
+    asked = [{ from = 'p', to = 'q', label = 'wall length', lies = 'in the plane' }]
+    """
+FILM_26, ZOOM_2, TAKEN_AS_600_X_400 = (3, 26), (5, (2, 1)), {0xA002: (3, 600), 0xA003: (3, 400)}
+
+
+@pytest.mark.parametrize(
+    ("exif", "warned"),
+    [
+        ({0xA405: FILM_26, 0xA404: ZOOM_2} | TAKEN_AS_600_X_400, {"digital-zoom"}),
+        ({0xA405: FILM_26, 0xA404: (5, (0, 1))} | TAKEN_AS_600_X_400, set()),  # 0: none was used
+        ({0xA405: FILM_26, 0xA002: (3, 800), 0xA003: (3, 400)}, {"cropped"}),
+        ({0xA405: FILM_26, 0xA002: (3, 6000), 0xA003: (3, 4000)}, set()),  # made smaller as a whole
+        ({0x920A: (5, (20, 1)), 0xA20E: (5, (25, 1)), 0xA210: (3, 4)} | TAKEN_AS_600_X_400, set()),
+    ],
+)
+def test_digital_zoom_crop_and_sensor_of_a_photo_are_heeded(
+    hut: Archive, tmp_path: Path, exif: dict[int, tuple[int, object]], warned: set[str]
+) -> None:
+    import_files(hut, [photo_with(tmp_path, exif)], visit="June")
+
+    told = {warning.code for warning in entered(hut, FROM_10_M).sizes[0].derived.warnings}
+    assert told & {"digital-zoom", "cropped", "focal-assumed"} == warned
+
+
+@pytest.mark.parametrize("exif", [{0x920A: (5, (20, 1))}, {0xA405: (3, 9000)}])
+def test_a_focal_length_without_a_sensor_or_of_no_lens_tells_no_distance(
+    hut: Archive, tmp_path: Path, exif: dict[int, tuple[int, object]]
+) -> None:
+    import_files(hut, [photo_with(tmp_path, exif)], visit="June")
+
+    # An ordinary lens is assumed with its wide doubt, which is too wide for a size by distance alone.
+    with pytest.raises(NotWorkedOut, match="more than a quarter of the size"):
+        entered(hut, FROM_10_M)
+
+
+def test_a_lens_and_the_sensor_behind_it_give_the_focal_length(hut: Archive, tmp_path: Path) -> None:
+    # By hand: 20 mm at 100 px/mm of a picture 2400 px wide are 2000 px, and 500 px in this one of a quarter the width;
+    # 300 px at 10 m are then 6 m.
+    sensor = {
+        0x920A: (5, (20, 1)),
+        0xA20E: (5, (1000, 1)),
+        0xA210: (3, 3),
+        0xA002: (3, 2400),
+        0xA003: (3, 1600),
+    }
+    import_files(hut, [photo_with(tmp_path, sensor)], visit="June")
+
+    assert entered(hut, FROM_10_M).sizes[0].known.value == pytest.approx(6000, abs=1)
 
 
 # Following

@@ -32,12 +32,20 @@ CAMERA, PHONE = ("Halden", "Halden C20"), ("Orrin", "P5")
 _numbers = iter(range(10_000))
 
 
-def photo(folder: Path, name: str, camera: tuple[str, str] | None, taken: str) -> Path:
+def photo(
+    folder: Path,
+    name: str,
+    camera: tuple[str, str] | None,
+    taken: str,
+    own: dict[int, tuple[int, object]] | None = None,
+    gps: dict[int, tuple[int, object]] | None = None,
+) -> Path:
     make_and_model = {0x010F: (2, camera[0]), 0x0110: (2, camera[1])} if camera else {}
     picture = jpeg_bytes(upright_scene(60 + next(_numbers), 40))
     folder.mkdir(exist_ok=True)
     file = folder / name
-    file.write_bytes(with_exif(picture, exif_block(make_and_model, {0x9003: (2, f"2023:06:17 {taken}")})))
+    times = {0x9003: (2, f"2023:06:17 {taken}")} | (own or {})
+    file.write_bytes(with_exif(picture, exif_block(make_and_model, times, gps)))
     return file
 
 
@@ -93,6 +101,54 @@ def test_two_cameras_interleave_when_the_clock_of_one_is_put_right(archive: Arch
         "HC20_1.JPG was taken at 2023-06-17 10:01:00, not at 2023-06-17 11:08:00. What the camera wrote is kept. "
         "To take it back: rivetbook undo"
     )
+
+
+def test_two_cameras_that_tell_their_zones_interleave_by_themselves(tmp_path: Path) -> None:
+    card = tmp_path / "card"
+    for number, minute in enumerate((0, 2, 4), 1):  # a phone on the place's time, which its tag tells
+        photo(card, f"P5_{number}.jpg", PHONE, f"10:0{minute}:00", {0x9011: (2, "+02:00")})
+    for number, minute in enumerate((1, 3), 1):  # a camera left on the time at home, as satellites tell
+        utc = {0x07: (5, [(8, 1), (minute, 1), (7, 1)]), 0x1D: (2, "2023:06:17")}
+        photo(card, f"HC20_{number}.JPG", CAMERA, f"09:0{minute}:00", gps=utc)
+    with new_archive(tmp_path / "archive") as archive:
+        import_files(archive, [card], visit=JUNE)
+
+        assert in_order(archive) == INTERLEAVED
+        with archive.look() as look:
+            camera = photos.photo_named(look, "HC20_1")
+        assert (camera.utc_offset, camera.utc_offset_by_gps, camera.taken) == (
+            None, "+01:00", "2023-06-17T09:01:00",
+        )  # fmt: skip
+
+
+def test_a_camera_that_comes_later_puts_those_that_are_there_in_order_too(tmp_path: Path) -> None:
+    for folder, name, taken, offset in (
+        ("first", "P5_1.jpg", "10:00:00", "+02:00"),
+        ("second", "HC20_1.JPG", "09:30:00", "+01:00"),  # half an hour later
+    ):
+        photo(tmp_path / folder, name, None, taken, {0x9011: (2, offset)})
+    with new_archive(tmp_path / "archive") as archive:
+        for folder in ("first", "second"):
+            import_files(archive, [tmp_path / folder], visit=JUNE)
+            archive.begin_act()
+        assert in_order(archive) == ["P5_1.jpg", "HC20_1.JPG"]
+
+        undo(archive)
+        assert in_order(archive) == ["P5_1.jpg"]
+
+
+def test_photos_of_one_moment_or_of_none_come_in_the_order_in_which_people_count(tmp_path: Path) -> None:
+    card = tmp_path / "card"
+    for number in (10, 9, 100, 2):
+        photo(card, f"HC20_{number}.JPG", CAMERA, "10:00:00")
+        (card / f"scan {number}.jpg").write_bytes(jpeg_bytes(upright_scene(60 + next(_numbers), 40)))
+    with new_archive(tmp_path / "archive") as archive:
+        import_files(archive, [card], visit=JUNE)
+
+        assert in_order(archive) == [
+            *(f"HC20_{number}.JPG" for number in (2, 9, 10, 100)),
+            *(f"scan {number}.jpg" for number in (2, 9, 10, 100)),
+        ]
 
 
 def test_what_the_camera_wrote_is_kept(archive: Archive) -> None:

@@ -100,6 +100,7 @@ def test_satellite_time_tells_the_offset_that_the_camera_does_not():
     [
         ("2023-01-01 00:10", "2022-12-31 18:25", "+05:45"),  # Nepal, over the turn of the year
         ("2023-06-17 10:00", "2023-06-17 13:31", "-03:30"),
+        ("2023-06-17 10:00", "2023-06-17 10:15", None),  # no clock on earth is a quarter of an hour off UTC
         ("2023-06-17 10:00", "2023-06-17 10:07", None),  # 7 minutes off any quarter of an hour
         ("2023-06-17 10:00", "2023-06-15 10:00", None),  # an old fix
     ],
@@ -202,8 +203,8 @@ def test_the_bearing_says_by_which_north(
     assert (found.bearing_deg, found.bearing_reference) == read
 
 
-def test_a_position_only_in_xmp_is_used_only_where_there_is_no_exif():
-    packet = xmp('exif:GPSLatitude="52,30.6N" exif:GPSLongitude="1,15,0W"')
+def test_a_position_in_xmp_does_not_stand_in_for_one_of_exif_that_was_refused():
+    packet = made.xmp_packet('exif:GPSLatitude="52,30.6N" exif:GPSLongitude="1,15,0W"')
 
     alone = of_blocks(MetadataBlocks(xmp=packet))
     beside = of_blocks(
@@ -238,19 +239,6 @@ def test_focal_lengths_of_nothing_are_unknown():
 # What is written in it
 
 
-def xmp(attributes: str = "", elements: str = "") -> bytes:
-    names = (
-        'xmlns:exif="http://ns.adobe.com/exif/1.0/" xmlns:tiff="http://ns.adobe.com/tiff/1.0/" '
-        'xmlns:dc="http://purl.org/dc/elements/1.1/" xmlns:photoshop="http://ns.adobe.com/photoshop/1.0/"'
-    )
-    return (
-        '<?xpacket begin="\ufeff" id="W5M0MpCehiHzreSzNTczkc9d"?>'
-        '<x:xmpmeta xmlns:x="adobe:ns:meta/"><rdf:RDF xmlns:rdf="http://www.w3.org/1999/02/22-rdf-syntax-ns#">'
-        f'<rdf:Description rdf:about="" {names} {attributes}>{elements}</rdf:Description></rdf:RDF></x:xmpmeta>'
-        '<?xpacket end="w"?>'
-    ).encode()
-
-
 def dataset(record: int, number: int, data: bytes) -> bytes:
     return b"\x1c" + bytes([record, number]) + struct.pack(">H", len(data)) + data
 
@@ -266,7 +254,7 @@ def test_text_comes_from_xmp_then_iptc_then_exif():
     exif = made.exif_block(
         {0x010E: (2, "EXIF caption"), 0x013B: (2, "EXIF artist"), 0x8298: (2, "EXIF rights")}
     )
-    packet = xmp(elements=ALL.split("\n")[0])
+    packet = made.xmp_packet(elements=ALL.split("\n")[0])
 
     read = of_blocks(MetadataBlocks(exif=exif, xmp=packet, iptc=iptc))
 
@@ -295,7 +283,7 @@ def test_the_photographer_s_rights_and_the_editor_s_are_both_kept(written: bytes
 
 
 def test_xmp_text_is_read_in_any_script_the_default_language_first():
-    read = of_blocks(MetadataBlocks(xmp=xmp(elements=ALL)))
+    read = of_blocks(MetadataBlocks(xmp=made.xmp_packet(elements=ALL)))
 
     assert (read.caption, read.creator, read.rights) == ("機関車", "Žofie, Ali", "CC0 & more")
     assert read.keywords == ("паровоз", "قاطرة")
@@ -461,7 +449,9 @@ def test_degrees_minutes_and_seconds_come_back_as_degrees(latitude: int, longitu
 
 def test_a_sidecar_is_read_like_the_packet_of_a_picture(tmp_path: Path):
     sidecar = tmp_path / "P5_0412.xmp"
-    sidecar.write_bytes(xmp('exif:DateTimeOriginal="2023-06-17T10:20:30.25+01:00" tiff:Make="Halden"', ALL))
+    sidecar.write_bytes(
+        made.xmp_packet('exif:DateTimeOriginal="2023-06-17T10:20:30.25+01:00" tiff:Make="Halden"', ALL)
+    )
 
     read = read_sidecar(sidecar)
 

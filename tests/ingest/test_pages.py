@@ -96,6 +96,14 @@ def test_each_chosen_page_is_a_photo_with_its_size_on_paper_and_one_original(
     assert (verify(archive).files, verify(archive).findings) == (1, [])
 
 
+def test_pages_come_in_their_order_whichever_came_in_first(archive: Archive, tmp_path: Path) -> None:
+    brought_in(archive, drawing(tmp_path / "plan.pdf", 12), "3,10-12")
+    brought_in(archive, drawing(tmp_path / "plan.pdf", 12), "all")
+
+    with archive.look() as look:
+        assert [photo.page for photo in photos.all_photos(look)] == list(range(1, 13))
+
+
 def test_every_page_shows_itself(archive: Archive, tmp_path: Path) -> None:
     brought_in(archive, drawing(tmp_path / "plan.pdf"), "all")
 

@@ -147,6 +147,24 @@ def test_the_offset_that_the_file_tells_goes_before_the_visit_s_zone(archive: Ar
     assert named(archive, "abroad.jpg").position_from == "track, nearest point"
 
 
+def test_the_offset_that_satellite_time_implies_goes_before_the_visit_s_zone_too(
+    archive: Archive, card: Path
+) -> None:
+    # A receiver that had the time and no fix: 12:01 by the camera, 10:00:58 UTC, so its clock was two hours before it.
+    satellite = {0x07: (5, [(10, 1), (0, 1), (58, 1)]), 0x1D: (2, "2023:06:17")}
+    block = exif_block({}, {0x9003: (2, "2023:06:17 12:01:00")}, satellite)
+    (card / "abroad.jpg").write_bytes(with_exif(jpeg_bytes(upright_scene()), block))
+    (card / "walk.gpx").write_text(gpx([("10:01:00", 5, 0)]))
+    import_files(archive, [card], visit=JUNE)
+
+    abroad = named(archive, "abroad.jpg")
+    assert (abroad.utc_offset, abroad.utc_offset_by_gps) == (None, "+02:00")
+    assert abroad.readers["utc_offset_by_gps"] == "exifread"
+    assert (abroad.position_from, metres_from_start(abroad)[0]) == (
+        "track, nearest point", pytest.approx(5, abs=0.1),
+    )  # fmt: skip
+
+
 def test_places_follow_when_a_clock_or_the_zone_is_put_right(archive: Archive, card: Path) -> None:
     photo(card / "wharf.jpg", "12:08:00")  # whose clock was 1 h 7 min ahead: 11:01, 10:01 UTC
     (card / "walk.gpx").write_text(gpx([("10:00:00", 0, 0), ("10:02:00", 40, 0)]))

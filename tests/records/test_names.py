@@ -15,6 +15,7 @@ from archive.records.names import (
     clean_name,
     has_id_form,
     name_key,
+    natural_key,
     near_names,
     new_public_id,
 )
@@ -164,3 +165,20 @@ def test_no_plain_word_is_taken_for_an_id(word: str) -> None:
 def test_a_slip_of_the_pen_is_answered_with_the_nearest_names() -> None:
     assert near_names("warf crane", ["Wharf crane", "Weighbridge hut", "Bollard"]) == ("Wharf crane",)
     assert near_names("zebra", ["Wharf crane"]) == ()
+
+
+@given(
+    st.text(alphabet="ab _", max_size=4), st.integers(0, 10**30), st.integers(0, 10**30), st.text(max_size=4)
+)
+def test_names_that_differ_by_a_number_come_in_the_order_of_the_numbers(
+    before: str, one: int, other: int, after: str
+) -> None:
+    first, second = (natural_key(f"{before}{number}.{after}") for number in (one, other))
+
+    assert (first < second) == (one < other)
+
+
+def test_numbers_are_counted_wherever_they_stand_and_whatever_leads_them() -> None:
+    names = ["bay 11", "bay 9, post 10", "bay 2", "bay 010", "Bay 9, post 1"]
+
+    assert sorted(names, key=natural_key) == ["bay 2", "Bay 9, post 1", "bay 9, post 10", "bay 010", "bay 11"]

@@ -16,6 +16,7 @@ import pytest
 from asking_pages import PORT, Ids, browser, changes_in, token_of
 from flask import Flask
 from flask.testing import FlaskClient
+from made_pictures import exif_block, jpeg_bytes, upright_scene, with_exif
 from PIL import Image
 
 from archive.dimensions.overview import sizes_of
@@ -469,3 +470,28 @@ def test_what_is_found_is_counted_by_kind_and_narrowed_by_a_click(client: FlaskC
     narrower = client.get(unescape(next(address for address in by_kind if "kind=crane" in address))).text
     assert "1 subject" in narrower
     assert "Wharf crane" in narrower
+
+
+def test_a_photo_says_its_clock_its_zoom_and_where_it_pointed(
+    client: FlaskClient, demo: Path, tmp_path: Path
+):
+    # The satellites' 9:20:28 UTC beside the camera's 10:20:30 is an hour before UTC.
+    gps = {0x07: (5, [(9, 1), (20, 1), (28, 1)]), 0x1D: (2, "2023:06:17"), 0x10: (2, "M"), 0x11: (5, (90, 1)),
+           0x05: (1, b"\x01"), 0x06: (5, (3, 1))}  # fmt: skip
+    block = exif_block({}, {0x9003: (2, "2023:06:17 10:20:30"), 0xA404: (5, (2, 1))}, gps)
+    file = tmp_path / "P5_0777.jpg"
+    file.write_bytes(with_exif(jpeg_bytes(upright_scene()), block))
+    with open_archive(demo) as archive:
+        import_files(archive, [file], visit="June")
+        with archive.look() as look:
+            photo_id = photos.photo_named(look, "P5_0777").id
+
+    shown = " ".join(re.sub("<[^>]+>", " ", client.get(f"/photo/{photo_id}").text).split())
+
+    for fact in (
+        "UTC+01:00, by satellite time",
+        "digital zoom 2 times",
+        "Height 3 m below the sea",
+        "90° from magnetic north",
+    ):
+        assert fact in shown
