@@ -11,7 +11,14 @@ from archive.errors import NameTaken, NotAccepted, RecordNotFound
 from archive.records import subjects
 from archive.records import tables as t
 from archive.records.changes import Look, Writer
-from archive.records.names import clean_name, has_id_form, name_key, near_names, new_public_id
+from archive.records.names import (
+    clean_name,
+    has_id_form,
+    in_natural_order,
+    name_key,
+    near_names,
+    new_public_id,
+)
 from archive.records.things import Build, Subject
 
 
@@ -68,7 +75,7 @@ def add_build(
 
 
 def _builds(look: Look, *conditions: ColumnElement[bool]) -> list[Build]:
-    rows = look.all(select(t.build).where(*conditions).order_by(t.build.c.name_key))
+    rows = in_natural_order(look.all(select(t.build).where(*conditions)))
     return [
         Build(
             key=r.id,

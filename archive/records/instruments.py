@@ -9,7 +9,14 @@ from sqlalchemy import ColumnElement, select
 from archive.errors import NameTaken, NotAccepted, RecordNotFound
 from archive.records import tables as t
 from archive.records.changes import Look, Writer
-from archive.records.names import clean_name, has_id_form, name_key, near_names, new_public_id
+from archive.records.names import (
+    clean_name,
+    has_id_form,
+    in_natural_order,
+    name_key,
+    near_names,
+    new_public_id,
+)
 from archive.records.things import Instrument, UsualLimit
 
 
@@ -110,7 +117,7 @@ def forget_usual_limit(writer: Writer, kind: str) -> bool:
 
 
 def _instruments(look: Look, *conditions: ColumnElement[bool]) -> list[Instrument]:
-    rows = look.all(select(t.instrument).where(*conditions).order_by(t.instrument.c.name_key))
+    rows = in_natural_order(look.all(select(t.instrument).where(*conditions)))
     return [
         Instrument(
             key=r.id,

@@ -10,13 +10,13 @@ from sqlalchemy import select
 from archive.errors import RecordNotFound
 from archive.records import tables as t
 from archive.records.changes import Look, Writer
-from archive.records.names import clean_name, name_key, near_names
+from archive.records.names import clean_name, in_natural_order, name_key, near_names
 from archive.records.things import KeptSearch
 
 
 def all_kept_searches(look: Look) -> list[KeptSearch]:
     """Return the searches that are kept, by name."""
-    rows = look.all(select(t.kept_search).order_by(t.kept_search.c.name_key))
+    rows = in_natural_order(look.all(select(t.kept_search)))
     return [KeptSearch(row.id, row.name, row.asked) for row in rows]
 
 

@@ -126,7 +126,7 @@ def _bursts(photos: Sequence[Photo], bits: Mapping[int, str]) -> list[tuple[Phot
             shelves[photo.visit_key, camera].append((moment + float(f"0.{photo.subsecond or 0}"), photo))
     runs: list[list[Photo]] = []
     for shelf in shelves.values():
-        shelf.sort(key=lambda each: (each[0], each[1].file))
+        shelf.sort(key=lambda each: (each[0], each[1].turn_key))
         for (before_s, before), (after_s, after) in pairwise(shelf):
             alike = difference(bits[before.key], bits[after.key]) <= _MOST_IN_A_BURST
             if after_s - before_s <= _BURST_S and alike:

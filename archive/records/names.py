@@ -8,11 +8,13 @@ import unicodedata
 from collections.abc import Iterable
 from difflib import get_close_matches
 from functools import lru_cache
+from typing import Any, TypeVar
 
 from archive.errors import NotAccepted
 
 _ALPHABET = "0123456789abcdefghjkmnpqrstvwxyz"  # base 32 without letters that are taken for figures
 _ID_FORM = re.compile(r"[a-z](?=[a-z]*[0-9])[0-9a-hjkmnp-tv-z]{10}")
+_Named = TypeVar("_Named", bound=Any)  # with a name
 _NUMBER = re.compile(r"[0-9]+")
 
 # The letter that a public id begins with.
@@ -56,6 +58,11 @@ def _counted(number: re.Match[str]) -> str:
     """A number after the count of its figures, so that text order is the order of numbers."""
     figures = number[0].lstrip("0")
     return f"{len(figures):03}{figures}"
+
+
+def in_natural_order(rows: Iterable[_Named]) -> list[_Named]:
+    """Return things that have a name in the order of their names."""
+    return sorted(rows, key=lambda row: natural_key(row.name))
 
 
 def new_public_id(sort: str) -> str:

@@ -12,7 +12,14 @@ from archive.errors import RecordNotFound, SeveralMatch
 from archive.records import tables as t
 from archive.records.changes import Look, Writer, in_chunks
 from archive.records.folder import path_key
-from archive.records.names import has_id_form, name_key, natural_key, near_names, new_public_id
+from archive.records.names import (
+    has_id_form,
+    in_natural_order,
+    name_key,
+    natural_key,
+    near_names,
+    new_public_id,
+)
 from archive.records.things import Original, Photo, Region, Sighting, Subject, Visit, Warned
 
 IN_TURN = (
@@ -299,7 +306,6 @@ def _sightings(look: Look, *conditions: ColumnElement[bool]) -> list[tuple[Sight
         .join(t.photo, t.photo.c.id == t.sighting.c.photo_id)
         .join(t.subject, t.subject.c.id == t.sighting.c.subject_id)
         .where(*conditions)
-        .order_by(t.subject.c.name_key)
     )
     return [
         (
@@ -316,7 +322,7 @@ def _sightings(look: Look, *conditions: ColumnElement[bool]) -> list[tuple[Sight
             ),
             r.photo_id,
         )
-        for r in look.all(statement)
+        for r in in_natural_order(look.all(statement))
     ]
 
 

@@ -10,7 +10,14 @@ from sqlalchemy import ColumnElement, select
 from archive.errors import NameTaken, NotAccepted, RecordNotFound
 from archive.records import tables as t
 from archive.records.changes import Look, Writer, in_chunks
-from archive.records.names import clean_name, has_id_form, name_key, near_names, new_public_id
+from archive.records.names import (
+    clean_name,
+    has_id_form,
+    in_natural_order,
+    name_key,
+    near_names,
+    new_public_id,
+)
 from archive.records.things import Subject
 from archive.records.visits import place_key
 
@@ -95,7 +102,7 @@ def subjects_of_build(look: Look, build_key: int) -> list[Subject]:
 def subjects_by_key(look: Look, keys: Iterable[int]) -> list[Subject]:
     """Return the subjects with these keys, by name."""
     found = [s for chunk in in_chunks(keys) for s in _subjects(look, t.subject.c.id.in_(chunk))]
-    return sorted(found, key=lambda s: name_key(s.name))
+    return in_natural_order(found)
 
 
 def _subjects(look: Look, *conditions: ColumnElement[bool]) -> list[Subject]:
@@ -105,9 +112,8 @@ def _subjects(look: Look, *conditions: ColumnElement[bool]) -> list[Subject]:
         .outerjoin(whole, whole.c.id == t.subject.c.part_of_id)
         .outerjoin(t.place, t.place.c.id == t.subject.c.place_id)
         .where(*conditions)
-        .order_by(t.subject.c.name_key)
     )
-    rows = look.all(statement)
+    rows = in_natural_order(look.all(statement))
     also = defaultdict[int, list[str]](list)
     names = select(t.subject_name).order_by(t.subject_name.c.id)
     if len(rows) < 100:

@@ -9,18 +9,16 @@ from sqlalchemy import select
 from archive.records import tables as t
 from archive.records.changes import Look, Writer
 from archive.records.folder import path_key
-from archive.records.names import new_public_id
+from archive.records.names import natural_key, new_public_id
 from archive.records.things import Original, Visit, VisitFile
 
 
 def visit_files_of(look: Look, visit: Visit) -> list[VisitFile]:
     """Return the visit's films and voice notes, by path."""
-    statement = (
-        select(t.visit_file).where(t.visit_file.c.visit_id == visit.key).order_by(t.visit_file.c.stored_path)
-    )
+    rows = look.all(select(t.visit_file).where(t.visit_file.c.visit_id == visit.key))
     return [
         VisitFile(r.id, r.public_id, r.role, r.stored_path, r.name_as_found, r.sha256, r.bytes)
-        for r in look.all(statement)
+        for r in sorted(rows, key=lambda row: natural_key(row.stored_path))
     ]
 
 

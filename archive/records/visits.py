@@ -11,7 +11,15 @@ from archive.errors import NameTaken, NotAccepted, RecordNotFound
 from archive.records import folder as folders
 from archive.records import tables as t
 from archive.records.changes import Look, Writer
-from archive.records.names import clean_name, has_id_form, name_key, near_names, new_public_id
+from archive.records.names import (
+    clean_name,
+    has_id_form,
+    in_natural_order,
+    name_key,
+    natural_key,
+    near_names,
+    new_public_id,
+)
 from archive.records.things import Place, Visit
 
 
@@ -31,7 +39,7 @@ def visit_named(look: Look, asked: str) -> Visit:
 
 def visits_by_key(look: Look, keys: Iterable[int]) -> list[Visit]:
     """Return the visits with these keys, the earliest first."""
-    return [_visit(row) for row in look.all(_VISITS_BY_KEY, {"keys": list(keys)})]
+    return _in_order(look.all(_VISITS_BY_KEY, {"keys": list(keys)}))
 
 
 def find_visit(look: Look, asked: str) -> Visit | None:
@@ -109,21 +117,24 @@ def place_key(writer: Writer, name: str) -> int:
 
 def all_places(look: Look) -> list[Place]:
     """Return every place by name."""
-    rows = look.all(select(t.place).order_by(t.place.c.name_key))
+    rows = in_natural_order(look.all(select(t.place)))
     return [Place(r.id, r.public_id, r.name, r.latitude, r.longitude, r.notes) for r in rows]
 
 
 _PHOTOS = select(func.count()).where(t.photo.c.visit_id == t.visit.c.id).scalar_subquery()
-_VISITS = (
-    select(t.visit, t.place.c.name.label("place"), _PHOTOS.label("photos"))
-    .outerjoin(t.place, t.place.c.id == t.visit.c.place_id)
-    .order_by(t.visit.c.first_day, t.visit.c.name_key)
+_VISITS = select(t.visit, t.place.c.name.label("place"), _PHOTOS.label("photos")).outerjoin(
+    t.place, t.place.c.id == t.visit.c.place_id
 )
 _VISITS_BY_KEY = _VISITS.where(t.visit.c.id.in_(bindparam("keys", expanding=True)))
 
 
 def _visits(look: Look, *conditions: ColumnElement[bool]) -> list[Visit]:
-    return [_visit(row) for row in look.all(_VISITS.where(*conditions))]
+    return _in_order(look.all(_VISITS.where(*conditions)))
+
+
+def _in_order(rows: Iterable[Row[Any]]) -> list[Visit]:
+    """The earliest first, those of one day by name."""
+    return [_visit(row) for row in sorted(rows, key=lambda row: (row.first_day or "", natural_key(row.name)))]
 
 
 def _visit(row: Row[Any]) -> Visit:

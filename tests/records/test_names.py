@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import unicodedata
+from pathlib import Path
 
 import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
+from wendle_basin import new_archive
 
 from archive.errors import NotAccepted
+from archive.records import instruments, subjects, visits
+from archive.records.entering import enter_instrument, enter_subject, enter_visit
 from archive.records.folder import free_name, path_key, safe_file_name, visit_folder_name
 from archive.records.names import (
     LETTERS,
@@ -182,3 +186,19 @@ def test_numbers_are_counted_wherever_they_stand_and_whatever_leads_them() -> No
     names = ["bay 11", "bay 9, post 10", "bay 2", "bay 010", "Bay 9, post 1"]
 
     assert sorted(names, key=natural_key) == ["bay 2", "Bay 9, post 1", "bay 9, post 10", "bay 010", "bay 11"]
+
+
+def test_every_list_of_things_is_in_the_order_in_which_people_count(tmp_path: Path) -> None:
+    with new_archive(tmp_path / "archive") as archive:
+        for number in (10, 9, 1):
+            enter_subject(archive, f"Bay {number}")
+            enter_instrument(archive, f"Tape {number}", kind="tape")
+            enter_visit(archive, f"Walk {number}", days="2023-06-17", place=f"Lock {number}")
+        with archive.look() as look:
+            lists = [
+                subjects.all_subjects(look),
+                instruments.all_instruments(look),
+                visits.all_visits(look),
+                visits.all_places(look),
+            ]
+    assert [[int(each.name.split()[1]) for each in things] for things in lists] == [[1, 9, 10]] * 4
