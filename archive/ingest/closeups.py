@@ -7,11 +7,11 @@ from collections import OrderedDict
 from pathlib import Path
 
 from archive import pictures
-from archive.pictures.closeup import Closeup
+from archive.pictures.closeup import Closeup, cut_out
 from archive.records import originals
 from archive.records.archive import Archive
-from archive.records.kept_previews import keep_picture, kept_picture, preview_path
-from archive.records.things import Photo
+from archive.records.kept_previews import PREVIEW_PX, keep_picture, kept_picture, preview_path
+from archive.records.things import Photo, Region
 
 SCREEN_PX = 2048
 
@@ -33,6 +33,17 @@ def screen_picture_of(archive: Archive, photo: Photo) -> bytes:
         content = pictures.upright_preview(original, SCREEN_PX, photo.page_index)
         keep_picture(archive, path, content)
     return content
+
+
+def part_of(archive: Archive, photo: Photo, region: Region) -> bytes:
+    """Return what a photo shows within a region as a small JPEG, cut from the picture that fills a screen.
+
+    Raises `PictureNotReadable`.
+    """
+    wide, tall = photo.width or 1, photo.height or 1
+    left, top = region.left_px / wide, region.top_px / tall
+    box = (left, top, left + region.width_px / wide, top + region.height_px / tall)
+    return cut_out(screen_picture_of(archive, photo), box, PREVIEW_PX)
 
 
 class Closeups:

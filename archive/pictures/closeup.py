@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from math import ceil
 
 from PIL import Image
 
@@ -47,3 +48,21 @@ class Closeup:
         out = io.BytesIO()
         cut.save(out, "JPEG", quality=_QUALITY)
         return out.getvalue()
+
+
+def cut_out(jpeg: bytes, shares: tuple[float, float, float, float], most_px: int) -> bytes:
+    """Return a part of a JPEG that we made ourselves, at most `most_px` a side.
+
+    `shares` are where its left, top, right and bottom edges lie, from 0 to 1 of the whole's width or height.
+    """
+    with Image.open(io.BytesIO(jpeg)) as whole:
+        left, top = int(shares[0] * whole.width), int(shares[1] * whole.height)
+        right, bottom = (
+            max(left + 1, ceil(shares[2] * whole.width)),
+            max(top + 1, ceil(shares[3] * whole.height)),
+        )
+        cut = whole.crop((left, top, min(right, whole.width), min(bottom, whole.height)))
+    cut.thumbnail((most_px, most_px))
+    out = io.BytesIO()
+    cut.save(out, "JPEG", quality=_QUALITY)
+    return out.getvalue()

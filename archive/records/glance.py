@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
-from sqlalchemy import func, select
+from sqlalchemy import Row, func, select
 
 from archive.kinds import thesaurus
 from archive.records import kinds
 from archive.records import tables as t
 from archive.records.changes import Look
 from archive.records.photos import IN_TURN
-from archive.records.things import Photo, Subject
+from archive.records.things import Photo, Region, Sighting, Subject
 
 # A picture of the whole thing stands for it before one of a part of it.
 _FACES = (
@@ -22,18 +23,26 @@ _FACES = (
 
 @dataclass(frozen=True, slots=True)
 class Glance:
-    """The photo that stands for a subject or a visit, by its public id, and how many photos there are."""
+    """The photo that stands for a subject or a visit, by its public id, and how many photos there are.
+
+    `region` is where on it the subject is, where that was said.
+    """
 
     photo_id: str
     photos: int
+    region: Region | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class View:
-    """The photos of one view of a subject, the best first; `view` is None where none was said."""
+    """The photos of one view of a subject, the best first, and where on that the subject is, where that was said.
+
+    `view` is None where none was said.
+    """
 
     view: str | None
     photos: tuple[Photo, ...]
+    region: Region | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,18 +58,21 @@ class Neighbours:
 def subjects_at_a_glance(look: Look) -> dict[int, Glance]:
     """Return the photo that stands for each subject that has any, by the subject's key."""
     rows = look.all(
-        select(t.sighting.c.subject_id, t.sighting.c.view, t.photo.c.public_id)
+        select(t.sighting.c.subject_id, t.sighting.c.view, t.sighting.c.region, t.photo.c.public_id)
         .join(t.photo, t.photo.c.id == t.sighting.c.photo_id)
         .order_by(t.photo.c.id)
     )
-    best: dict[int, tuple[int, str]] = {}
+    best: dict[int, tuple[int, Row[Any]]] = {}
     counts: dict[int, int] = {}
     for row in rows:
         counts[row.subject_id] = counts.get(row.subject_id, 0) + 1
         rank = _FACES.index(row.view) if row.view in _FACES else len(_FACES)
         if row.subject_id not in best or rank < best[row.subject_id][0]:
-            best[row.subject_id] = (rank, row.public_id)
-    return {key: Glance(photo_id, counts[key]) for key, (_, photo_id) in best.items()}
+            best[row.subject_id] = (rank, row)
+    return {
+        key: Glance(row.public_id, counts[key], Region(**row.region) if row.region else None)
+        for key, (_, row) in best.items()
+    }
 
 
 def visits_at_a_glance(look: Look) -> dict[int, Glance]:
@@ -85,19 +97,24 @@ def by_view(look: Look, subject: Subject, photos: Sequence[Photo]) -> tuple[list
     wanted = thesaurus(kinds.own_kinds(look)).views(subject.kind)
     shelves: dict[str | None, list[Photo]] = {}
     for photo in photos:
-        shelves.setdefault(_view_of(photo, subject), []).append(photo)
+        shelves.setdefault(_sighting_of(photo, subject).view, []).append(photo)
     order: list[str | None] = [view for view in dict.fromkeys((*wanted, *_FACES)) if view in shelves]
     order += [view for view in shelves if view not in order]
-    views = [View(view, tuple(sorted(shelves[view], key=lambda p: _flaws(p, subject)))) for view in order]
+    views = [_shelved(view, shelves[view], subject) for view in order]
     return views, [view for view in wanted if view not in shelves]
 
 
-def _view_of(photo: Photo, subject: Subject) -> str | None:
-    return next((s.view for s in photo.sightings if s.subject_id == subject.id), None)
+def _shelved(view: str | None, photos: Sequence[Photo], subject: Subject) -> View:
+    best_first = sorted(photos, key=lambda photo: _flaws(photo, subject))
+    return View(view, tuple(best_first), _sighting_of(best_first[0], subject).region)
+
+
+def _sighting_of(photo: Photo, subject: Subject) -> Sighting:
+    return next(s for s in photo.sightings if s.subject_id == subject.id)
 
 
 def _flaws(photo: Photo, subject: Subject) -> tuple[bool, int, int]:
-    mirrored = any(s.mirrored for s in photo.sightings if s.subject_id == subject.id)
+    mirrored = _sighting_of(photo, subject).mirrored
     return mirrored, len(photo.sightings), -(photo.width or 0) * (photo.height or 0)
 
 

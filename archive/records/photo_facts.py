@@ -15,6 +15,8 @@ def facts_of(photo: Photo) -> list[tuple[str, str]]:
         ("Its clock", _clock(photo)),
         ("The camera wrote", photo.taken_as_read if photo.clock_ahead_s or not photo.taken else None),
         ("Size", f"{photo.width} × {photo.height} px" if photo.width and photo.height else None),
+        ("Page", str(photo.page) if photo.page else None),
+        ("Paper", _paper(photo)),
         ("Camera", camera),
         ("Lens", photo.lens),
         ("Focal length", _focal_length(photo)),
@@ -25,6 +27,10 @@ def facts_of(photo: Photo) -> list[tuple[str, str]]:
         ("Creator", photo.creator),
         ("Rights", photo.rights),
         ("File", photo.picture.stored_path),
+        (
+            "With it",
+            ", ".join(o.stored_path.rpartition("/")[2] for o in photo.originals if o != photo.picture),
+        ),
     ]
     return [(name, value) for name, value in facts if value]
 
@@ -57,6 +63,12 @@ def _bearing(photo: Photo) -> str | None:
         return None
     north = {"T": " from true north", "M": " from magnetic north"}.get(photo.bearing_reference or "", "")
     return f"{photo.bearing_deg:.0f}°{north}"
+
+
+def _paper(photo: Photo) -> str | None:
+    if photo.paper_width_mm is None or photo.paper_height_mm is None:
+        return None
+    return f"{photo.paper_width_mm:.0f} × {photo.paper_height_mm:.0f} mm"
 
 
 def _position(photo: Photo) -> str | None:

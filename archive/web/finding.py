@@ -14,6 +14,7 @@ from archive.errors import RivetbookError
 from archive.kinds import thesaurus
 from archive.records import kinds, visits
 from archive.records.entering import VIEWS
+from archive.records.regions import regions_on
 from archive.search import FindResult, find
 from archive.search.kept import forget_search, keep_search, kept_searches
 from archive.web.archives import archive
@@ -84,7 +85,10 @@ def _answer() -> dict[str, object]:
             result = find(archive(), **asked, limit=limit, typing=typing, counting=not typing)
         except RivetbookError as error:
             complaint = str(error)
+    with archive().look() as look:
+        regions = regions_on(look, [hit.photos[0].key for hit in result.hits if hit.photos] if result else [])
     return {
+        "regions": regions,
         "asked": asked,
         "narrower": _narrower(asked, result) if result else [],
         "question": request.query_string.decode("ascii", "replace"),

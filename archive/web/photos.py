@@ -6,8 +6,9 @@ from flask import Blueprint, Response, abort, current_app, flash, redirect, rend
 from flask.typing import ResponseReturnValue
 
 from archive.dimensions.putting_right import amend_photos, unlink_photos
+from archive.errors import NotAccepted
 from archive.ingest import previews
-from archive.ingest.closeups import Closeups, screen_picture_of
+from archive.ingest.closeups import Closeups, part_of, screen_picture_of
 from archive.pictures.closeup import TILE_PX
 from archive.records import glance, marks, photos, subjects, visits
 from archive.records.entering import VIEWS
@@ -15,7 +16,8 @@ from archive.records.kept_previews import kept_preview
 from archive.records.linking import link_photos
 from archive.records.look_alikes import look_alikes
 from archive.records.photo_facts import facts_of
-from archive.records.things import Photo
+from archive.records.regions import LEAST_PX, check_region, set_region
+from archive.records.things import Photo, Region
 from archive.web.archives import archive
 from archive.web.forms import text_of
 
@@ -43,6 +45,7 @@ def show(photo_id: str) -> ResponseReturnValue:
         views=VIEWS,
         marks=placed,
         tile_px=TILE_PX,
+        least_px=LEAST_PX,
     )
 
 
@@ -73,6 +76,26 @@ def unlink(photo_id: str) -> ResponseReturnValue:
     return redirect(url_for("photos.show", photo_id=photo_id))
 
 
+@page.post("/<id:photo_id>/region")
+def say_where(photo_id: str) -> ResponseReturnValue:
+    """Say where on this photo a subject is, or take that away."""
+    region = None if request.form.get("whole") else _region_sent()
+    flash(set_region(archive(), photo_id, text_of("subject") or "", region))
+    return redirect(url_for("photos.show", photo_id=photo_id))
+
+
+def _region_sent() -> Region:
+    try:
+        left, top, wide, tall = (
+            round(float(request.form.get(name, ""))) for name in ("left", "top", "width", "height")
+        )
+    except (ValueError, OverflowError):  # of no number, and of an endless one
+        raise NotAccepted(
+            "The four numbers of the region were not understood", "Draw it again, or write whole pixels."
+        ) from None
+    return Region(left, top, wide, tall)
+
+
 @page.post("/<id:photo_id>/amend")
 def amend(photo_id: str) -> ResponseReturnValue:
     """Put in another caption, creator or rights; what was left as it is is not touched."""
@@ -94,6 +117,14 @@ def small(photo_id: str) -> ResponseReturnValue:
 def screen(photo_id: str) -> ResponseReturnValue:
     """Send the picture that fills a screen."""
     return _picture(screen_picture_of(archive(), _photo(photo_id)))
+
+
+@page.get("/<id:photo_id>/part/<int:left>/<int:top>/<int:width>/<int:height>.jpg")
+def part(photo_id: str, left: int, top: int, width: int, height: int) -> ResponseReturnValue:
+    """Send what the photo shows within a region, small."""
+    photo = _photo(photo_id)
+    region = check_region(Region(left, top, width, height), photo)
+    return _picture(part_of(archive(), photo, region))
 
 
 @page.get("/<id:photo_id>/tile/<int:level>/<int:column>/<int:row>.jpg")

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from flask import Flask
+from flask import Flask, url_for
 from markupsafe import Markup
 
 from archive import wording
 from archive.records.clocks import Clock
 from archive.records.setting_clocks import told_clock
-from archive.records.things import Estimate, Visit
+from archive.records.things import Estimate, Region, Visit
 from archive.scales import Scale
 from archive.search.by_ratio import RatioFound
 
@@ -29,6 +29,8 @@ def teach(app: Flask) -> None:
         on_the_model=on_the_model,
         doubt_bar=doubt_bar,
         proportion=proportion,
+        region_numbers=region_numbers,
+        part_address=part_address,
         give_or_take=give_or_take,
         grade=wording.grade,
     )
@@ -82,6 +84,23 @@ def in_feet(estimate: Estimate) -> str:
 def on_the_model(estimate: Estimate, at: Scale) -> str:
     """Return a length as it is on a model of this scale, with its doubt."""
     return wording.model_size(estimate.value, (estimate.low_95, estimate.high_95), at)
+
+
+def region_numbers(region: Region) -> str:
+    """Return left, top, width and height of a region, px, as our scripts and addresses read them."""
+    return f"{region.left_px},{region.top_px},{region.width_px},{region.height_px}"
+
+
+def part_address(region: Region, photo_id: str) -> str:
+    """Return the address of what a photo shows within a region."""
+    return url_for(
+        "photos.part",
+        photo_id=photo_id,
+        left=region.left_px,
+        top=region.top_px,
+        width=region.width_px,
+        height=region.height_px,
+    )
 
 
 @dataclass(frozen=True, slots=True)

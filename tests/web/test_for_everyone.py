@@ -74,6 +74,12 @@ def put_the_clock_right_by_a_bit(page: Any) -> None:
     page.wait_for_selector("h1:has-text('did not work')")
 
 
+def say_where(page: Any) -> None:
+    page.click("text=Say where on the photo it is")
+    page.click("text=Go to the box")
+    page.wait_for_selector(".box:focus")
+
+
 def states_of(ids: Ids) -> dict[str, State]:
     hut, visit = f"subject/{ids.subjects['Weighbridge hut']}", f"visit/{ids.visits[JUNE]}"
     photo = f"photo/{ids.photos['HC20_0412']}"
@@ -93,6 +99,8 @@ def states_of(ids: Ids) -> dict[str, State]:
         "subject, a wrong size": State(hut, write_a_wrong_size, 422),
         "subject, beside a photo": State(f"{hut}?photo={ids.photos['HC20_0412']}", show_evidence),
         "photo": State(photo),
+        "photo, saying where": State(photo, say_where),
+        "photo, marks and regions": State(f"photo/{ids.photos['HC20_0413']}"),
         "look-alikes": State(f"{photo}/look-alikes"),
         "bring in": State("bring-in"),
         "instruments": State("instruments"),
@@ -116,6 +124,7 @@ def awkward(demo: Path) -> Path:
     with open_archive(demo) as archive:
         enter_subject(archive, LONG, kind="hut", notes=LONG * 3, also=["B" * 150])
         link_photos(archive, ["HC20_0412"], [LONG], view=None)
+        link_photos(archive, ["HC20_0413"], [LONG], view=None, region="20%,15% to 75%,85%")
         archive.begin_act()
         enter_visit(archive, LONG, place=LONG, access_notes=LONG * 2)
         keep_search(archive, LONG, {"words": "crane"})

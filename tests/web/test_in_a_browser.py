@@ -18,7 +18,6 @@ from PIL import Image
 from real_browser import Visitor, running_page
 
 from archive.carried import carried_folder
-from archive.dimensions.marking import put_mark
 from archive.dimensions.undoing import undo
 from archive.ingest.importing import import_files
 from archive.records import photos
@@ -247,46 +246,3 @@ def test_photos_that_do_not_say_when_they_were_taken_are_described_and_have_no_c
         page.fill("#caption", "The <b>works</b> drawing")
         page.click("text=Keep for all chosen")
         page.wait_for_selector(".caption:has-text('The <b>works</b> drawing')")
-
-
-def test_a_photo_is_looked_at_down_to_its_pixels(chrome: Any, address: str, ids: Ids):
-    with Visitor(chrome, address) as visitor:
-        page = visitor.go(f"photo/{ids.photos['HC20_0412']}")
-        page.wait_for_selector("#glass[data-ready]")
-        page.focus("#glass")
-        for _ in range(4):
-            visitor.press("+")
-        page.wait_for_selector(".tiles img:not([hidden])", state="attached")
-
-        visitor.press("1")
-        visitor.wait_until("document.querySelector('#glass').dataset.scale == '1.0000'")
-        visitor.press("0")
-        visitor.wait_until("document.querySelector('#glass').dataset.scale < 1")
-        box = page.locator("#glass").bounding_box()
-        page.mouse.move(box["x"] + 300, box["y"] + 200)
-        page.mouse.wheel(0, -300)
-        visitor.wait_until("document.querySelector('#glass').dataset.scale > 0.7")
-
-
-def test_a_mark_stays_on_its_place_while_the_photo_is_brought_closer(
-    chrome: Any, address: str, ids: Ids, demo: Path
-):
-    with open_archive(demo) as archive:
-        put_mark(archive, "HC20_0412", "chimney foot", 100.0, 50.0, clear="crisp")
-    with Visitor(chrome, address) as visitor:
-        page = visitor.go(f"photo/{ids.photos['HC20_0412']}")
-        page.wait_for_selector("#glass[data-ready]")
-        for key in ("0", "+", "+"):
-            page.focus("#glass")
-            visitor.press(key)
-            page.wait_for_timeout(100)
-            seen, scale, mark = page.evaluate(
-                """() => { const picture = document.querySelector('#glass > img').getBoundingClientRect();
-                const mark = document.querySelector('#glass .mark').getBoundingClientRect();
-                return [[picture.left, picture.top], Number(document.querySelector('#glass').dataset.scale),
-                        [mark.left, mark.top]]; }"""
-            )
-            # By hand: the middle of the pixel (100, 50) lies 100.5 and 50.5 px from the picture's corner.
-            assert mark == pytest.approx([seen[0] + 100.5 * scale, seen[1] + 50.5 * scale], abs=0.2)
-        page.uncheck("#show-marks")
-        assert not page.is_visible("#glass .mark span")

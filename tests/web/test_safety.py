@@ -113,7 +113,15 @@ CLIMBING = [
 
 @pytest.mark.parametrize("path", CLIMBING)
 @pytest.mark.parametrize(
-    "under", ["/static/", "/photo/", "/visit/", "/subject/", "/photo/p0123456789/tile/0/0/"]
+    "under",
+    [
+        "/static/",
+        "/photo/",
+        "/visit/",
+        "/subject/",
+        "/photo/p0123456789/tile/0/0/",
+        "/photo/p0123456789/part/",
+    ],
 )
 def test_no_address_leads_out_of_where_it_begins(client: FlaskClient, under: str, path: str):
     answer = client.get(under + path)

@@ -1,91 +1,87 @@
 // Looking closely: the preview at once, then the picture that fills the screen, then tiles of the pixels themselves.
 import { onSingleKey } from "./keys.js";
 
-const glass = document.querySelector("#glass");
+export const glass = document.querySelector("#glass");
 const base = glass.querySelector("img");
 const tilePx = Number(glass.dataset.tile);
 const tiles = document.createElement("div");
 tiles.className = "tiles";
 glass.append(tiles);
 
-// Marks keep their size while the picture is brought closer.
-const showMarks = document.querySelector("#show-marks");
-const marks = [...document.querySelectorAll("#marks li")].map((line) => {
-  const mark = document.createElement("div");
-  mark.className = "mark";
-  mark.setAttribute("aria-hidden", "true"); // the list below the photo says them
-  mark.append(line.querySelector("span").cloneNode(true));
-  glass.append(mark);
-  return { mark, x: Number(line.dataset.x), y: Number(line.dataset.y) };
-});
-showMarks?.addEventListener("change", () => marks.forEach(({ mark }) => (mark.hidden = !showMarks.checked)));
-
-let width = Number(glass.dataset.width); // of the upright picture, px
-let height = Number(glass.dataset.height);
-let scale = 1; // screen pixels for one of the picture's
-let left = 0;
-let top_ = 0;
-let fitting = true;
-let drawing = 0;
+// Where the upright picture of `width` x `height` px lies: its corner in the glass, and screen pixels for one of its own.
+export const at = { left: 0, top: 0, scale: 1, width: Number(glass.dataset.width), height: Number(glass.dataset.height) };
 const MOST_SCALE = 8;
 const STEP = 1.4;
 const MOST_TILES = 160;
+let fitting = true;
+let drawing = 0;
+const followers = [];
 
-const fit = () => Math.min(glass.clientWidth / width, glass.clientHeight / height);
+// Calls `follow` whenever the picture has moved or changed its size, and at once where it lies already.
+export function onDrawn(follow) {
+  followers.push(follow);
+  if (glass.dataset.scale) follow();
+}
+
+const fit = () => Math.min(glass.clientWidth / at.width, glass.clientHeight / at.height);
 
 function all() {
-  scale = fit();
+  at.scale = fit();
   fitting = true;
-  left = (glass.clientWidth - width * scale) / 2;
-  top_ = (glass.clientHeight - height * scale) / 2;
   draw();
 }
 
 function keepInside() {
-  const inside = (at, size, room) => (size <= room ? (room - size) / 2 : Math.min(0, Math.max(room - size, at)));
-  left = inside(left, width * scale, glass.clientWidth);
-  top_ = inside(top_, height * scale, glass.clientHeight);
+  const inside = (from, size, room) => (size <= room ? (room - size) / 2 : Math.min(0, Math.max(room - size, from)));
+  at.left = inside(at.left, at.width * at.scale, glass.clientWidth);
+  at.top = inside(at.top, at.height * at.scale, glass.clientHeight);
 }
 
 function zoom(to, x = glass.clientWidth / 2, y = glass.clientHeight / 2) {
   const wanted = Math.max(fit(), Math.min(MOST_SCALE, to));
-  left = x - ((x - left) * wanted) / scale;
-  top_ = y - ((y - top_) * wanted) / scale;
-  scale = wanted;
-  fitting = scale === fit();
+  at.left = x - ((x - at.left) * wanted) / at.scale;
+  at.top = y - ((y - at.top) * wanted) / at.scale;
+  at.scale = wanted;
+  fitting = at.scale === fit();
   draw();
 }
 
 function pan(x, y) {
-  left += x;
-  top_ += y;
+  at.left += x;
+  at.top += y;
   draw();
+}
+
+// Brings a place of the picture, px from its corner, into the middle of the glass where it is out of sight.
+export function bringIntoSight(x, y) {
+  const [right, down] = [at.left + x * at.scale, at.top + y * at.scale];
+  if (right > 0 && down > 0 && right < glass.clientWidth && down < glass.clientHeight) return;
+  pan(glass.clientWidth / 2 - right, glass.clientHeight / 2 - down);
 }
 
 function draw() {
   cancelAnimationFrame(drawing);
   drawing = requestAnimationFrame(() => {
     keepInside();
-    base.style.width = `${width}px`;
-    base.style.height = `${height}px`;
-    base.style.transform = tiles.style.transform = `translate(${left}px, ${top_}px) scale(${scale})`;
-    // A place is counted from the centre of the first pixel, the picture's edge lies half a pixel before it.
-    for (const { mark, x, y } of marks) mark.style.transform = `translate(${left + (x + 0.5) * scale}px, ${top_ + (y + 0.5) * scale}px)`;
-    glass.dataset.scale = scale.toFixed(4);
+    base.style.width = `${at.width}px`;
+    base.style.height = `${at.height}px`;
+    base.style.transform = tiles.style.transform = `translate(${at.left}px, ${at.top}px) scale(${at.scale})`;
+    glass.dataset.scale = at.scale.toFixed(4);
     showTiles();
+    for (const follow of followers) follow();
   });
 }
 
 function showTiles() {
-  const needed = scale * devicePixelRatio;
-  if (needed * width <= base.naturalWidth * 1.05 || !glass.dataset.ready) return tiles.replaceChildren();
+  const needed = at.scale * devicePixelRatio;
+  if (needed * at.width <= base.naturalWidth * 1.05 || !glass.dataset.ready) return tiles.replaceChildren();
   const level = Math.max(0, Math.floor(Math.log2(1 / needed)));
   const side = tilePx * 2 ** level;
-  const from = (at) => Math.max(0, Math.floor(-at / scale / side));
-  const to = (at, room, most) => Math.min(Math.ceil(most / side), Math.ceil((room - at) / scale / side));
+  const from = (edge) => Math.max(0, Math.floor(-edge / at.scale / side));
+  const to = (edge, room, most) => Math.min(Math.ceil(most / side), Math.ceil((room - edge) / at.scale / side));
   const keep = new Set();
-  for (let row = from(top_); row < to(top_, glass.clientHeight, height); row++)
-    for (let column = from(left); column < to(left, glass.clientWidth, width); column++) keep.add(`${level}/${column}/${row}`);
+  for (let row = from(at.top); row < to(at.top, glass.clientHeight, at.height); row++)
+    for (let column = from(at.left); column < to(at.left, glass.clientWidth, at.width); column++) keep.add(`${level}/${column}/${row}`);
   for (const key of keep) if (!tiles.querySelector(`[data-key="${key}"]`)) tiles.append(tile(key, side));
   const spare = [...tiles.children].filter((each) => !keep.has(each.dataset.key));
   for (const each of spare.slice(0, Math.max(0, tiles.children.length - MOST_TILES))) each.remove();
@@ -99,8 +95,8 @@ function tile(key, side) {
   piece.dataset.key = key;
   piece.style.left = `${column * side}px`;
   piece.style.top = `${row * side}px`;
-  piece.style.width = `${Math.min(side, width - column * side)}px`;
-  piece.style.height = `${Math.min(side, height - row * side)}px`;
+  piece.style.width = `${Math.min(side, at.width - column * side)}px`;
+  piece.style.height = `${Math.min(side, at.height - row * side)}px`;
   piece.hidden = true;
   piece.addEventListener("load", () => (piece.hidden = false));
   piece.addEventListener("error", () => piece.remove()); // the larger picture below stays
@@ -124,15 +120,15 @@ async function sharper() {
 
 async function begin() {
   await base.decode().catch(() => {});
-  width ||= base.naturalWidth || 4;
-  height ||= base.naturalHeight || 3;
+  at.width ||= base.naturalWidth || 4;
+  at.height ||= base.naturalHeight || 3;
   all();
   await sharper();
 }
 
 const does = {
-  closer: () => zoom(scale * STEP),
-  back: () => zoom(scale / STEP),
+  closer: () => zoom(at.scale * STEP),
+  back: () => zoom(at.scale / STEP),
   all,
   pixels: () => zoom(1 / devicePixelRatio),
 };
@@ -155,39 +151,60 @@ glass.addEventListener("keydown", (event) => {
 glass.addEventListener(
   "wheel",
   (event) => {
-    if (!event.ctrlKey && document.activeElement !== glass) return; // a page is scrolled past it
+    if (!event.ctrlKey && !glass.contains(document.activeElement)) return; // a page is scrolled past it
     event.preventDefault();
-    const box = glass.getBoundingClientRect();
-    zoom(scale * (event.deltaY < 0 ? STEP : 1 / STEP), event.clientX - box.left, event.clientY - box.top);
+    zoom(at.scale * (event.deltaY < 0 ? STEP : 1 / STEP), ...inGlass(event));
   },
   { passive: false },
 );
 
-// One finger or the mouse moves the picture, two bring it closer.
+function inGlass(event) {
+  const box = glass.getBoundingClientRect();
+  return [event.clientX - box.left - glass.clientLeft, event.clientY - box.top - glass.clientTop];
+}
+
+function inPicture(event) {
+  const [right, down] = inGlass(event);
+  return [(right - at.left) / at.scale, (down - at.top) / at.scale];
+}
+
+// One finger or the mouse moves the picture, two fingers bring it closer. A tool may take the one: `start` is told what
+// was touched and where on the picture, px from its corner, and says whether it does; then it is moved, until it is put down.
 const held = new Map();
+let tool = null;
+let working = false;
+
+export function takeUp(another) {
+  tool = another;
+  working = false;
+}
+
 glass.addEventListener("pointerdown", (event) => {
   glass.setPointerCapture(event.pointerId);
   held.set(event.pointerId, event);
   glass.classList.add("held");
+  working = held.size === 1 && Boolean(tool?.start(event.target, ...inPicture(event)));
 });
 glass.addEventListener("pointermove", (event) => {
   const before = held.get(event.pointerId);
   if (!before) return;
   const other = [...held.values()].find((each) => each.pointerId !== event.pointerId);
   held.set(event.pointerId, event);
+  if (working) return tool.move(...inPicture(event));
   if (!other) return pan(event.clientX - before.clientX, event.clientY - before.clientY);
   const apart = (a, b) => Math.hypot(a.clientX - b.clientX, a.clientY - b.clientY) || 1;
-  const box = glass.getBoundingClientRect();
-  const middle = [(event.clientX + other.clientX) / 2 - box.left, (event.clientY + other.clientY) / 2 - box.top];
-  zoom((scale * apart(event, other)) / apart(before, other), ...middle);
+  const [one, two] = [inGlass(event), inGlass(other)];
+  zoom((at.scale * apart(event, other)) / apart(before, other), (one[0] + two[0]) / 2, (one[1] + two[1]) / 2);
 });
 const letGo = (event) => {
   held.delete(event.pointerId);
-  if (!held.size) glass.classList.remove("held");
+  if (held.size) return;
+  glass.classList.remove("held");
+  working = false;
 };
 glass.addEventListener("pointerup", letGo);
 glass.addEventListener("pointercancel", letGo);
-glass.addEventListener("dblclick", () => (fitting ? does.pixels() : all()));
+glass.addEventListener("dblclick", () => tool || (fitting ? does.pixels() : all()));
 addEventListener("resize", () => (fitting ? all() : draw()));
 
 begin();
