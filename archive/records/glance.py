@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -55,16 +55,18 @@ class Neighbours:
     of: int
 
 
-def subjects_at_a_glance(look: Look) -> dict[int, Glance]:
-    """Return the photo that stands for each subject that has any, by the subject's key."""
-    rows = look.all(
+def subjects_at_a_glance(look: Look, among: Collection[int] | None = None) -> dict[int, Glance]:
+    """Return the photo that stands for each subject that has any, by the subject's key; of a few, or of all."""
+    statement = (
         select(t.sighting.c.subject_id, t.sighting.c.view, t.sighting.c.region, t.photo.c.public_id)
         .join(t.photo, t.photo.c.id == t.sighting.c.photo_id)
         .order_by(t.photo.c.id)
     )
+    if among is not None:
+        statement = statement.where(t.sighting.c.subject_id.in_(among))
     best: dict[int, tuple[int, Row[Any]]] = {}
     counts: dict[int, int] = {}
-    for row in rows:
+    for row in look.all(statement):
         counts[row.subject_id] = counts.get(row.subject_id, 0) + 1
         rank = _FACES.index(row.view) if row.view in _FACES else len(_FACES)
         if row.subject_id not in best or rank < best[row.subject_id][0]:
@@ -75,11 +77,13 @@ def subjects_at_a_glance(look: Look) -> dict[int, Glance]:
     }
 
 
-def visits_at_a_glance(look: Look) -> dict[int, Glance]:
-    """Return the first photo of each visit that has any, by the visit's key."""
+def visits_at_a_glance(look: Look, among: Collection[int] | None = None) -> dict[int, Glance]:
+    """Return the first photo of each visit that has any, by the visit's key; of a few, or of all."""
     firsts = select(func.min(t.photo.c.id).label("first"), func.count().label("photos")).group_by(
         t.photo.c.visit_id
     )
+    if among is not None:
+        firsts = firsts.where(t.photo.c.visit_id.in_(among))
     counted = firsts.subquery("firsts")
     rows = look.all(
         select(t.photo.c.visit_id, t.photo.c.public_id, counted.c.photos).join(

@@ -27,6 +27,12 @@ def all_subjects(look: Look) -> list[Subject]:
     return _subjects(look)
 
 
+def newest_subjects(look: Look, at_most: int) -> list[Subject]:
+    """Return the subjects that were added last, the newest first."""
+    newest = look.all(select(t.subject.c.id).order_by(t.subject.c.id.desc()).limit(at_most))
+    return sorted(subjects_by_key(look, [row.id for row in newest]), key=lambda subject: -subject.key)
+
+
 def subject_named(look: Look, asked: str) -> Subject:
     """Return the subject of this name, other name or id; raises `RecordNotFound`."""
     found = find_subject(look, asked)

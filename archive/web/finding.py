@@ -12,7 +12,7 @@ from werkzeug.datastructures import MultiDict
 
 from archive.errors import RivetbookError
 from archive.kinds import thesaurus
-from archive.records import kinds, visits
+from archive.records import glance, kinds, subjects, visits
 from archive.records.entering import VIEWS
 from archive.records.regions import regions_on
 from archive.search import FindResult, find
@@ -24,6 +24,7 @@ page = Blueprint("finding", __name__)
 
 _AT_ONCE = 30
 _MOST = 300
+_LATELY = 6
 _MOST_CONDITIONS = 10
 _MOST_NARROWER = 12
 _MOST_LETTERS = 20_000
@@ -90,6 +91,7 @@ def _answer() -> dict[str, object]:
     return {
         "regions": regions,
         "asked": asked,
+        "lately": _lately() if not asked else None,
         "narrower": _narrower(asked, result) if result else [],
         "question": request.query_string.decode("ascii", "replace"),
         "result": result,
@@ -97,6 +99,19 @@ def _answer() -> dict[str, object]:
         "limit": limit,
         "more": min(limit * 2, _MOST),
     }
+
+
+def _lately() -> dict[str, object]:
+    """Return what to look at before anything is asked: the newest subjects and the latest visits."""
+    with archive().look() as look:
+        things = subjects.newest_subjects(look, _LATELY)
+        trips = visits.all_visits(look)[: -_LATELY - 1 : -1]
+        return {
+            "subjects": things,
+            "subject_faces": glance.subjects_at_a_glance(look, [thing.key for thing in things]),
+            "visits": trips,
+            "visit_faces": glance.visits_at_a_glance(look, [trip.key for trip in trips]),
+        }
 
 
 def _narrower(asked: Mapping[str, Any], result: FindResult) -> list[tuple[str, list[tuple[str, int, str]]]]:

@@ -84,6 +84,7 @@ def states_of(ids: Ids) -> dict[str, State]:
     hut, visit = f"subject/{ids.subjects['Weighbridge hut']}", f"visit/{ids.visits[JUNE]}"
     photo = f"photo/{ids.photos['HC20_0412']}"
     return {
+        "find, nothing asked yet": State("find"),
         "find": State("find?words=crane&size=height+2.5+to+3+m"),
         "find, nothing found": State("find?words=xyzzy"),
         "find, not understood": State("find?size=height+3+nonsense"),
@@ -178,7 +179,7 @@ def test_by_night_and_on_a_phone_the_colours_are_as_clear_and_nothing_is_too_sma
 
 def test_a_new_archive_has_no_serious_fault_either_and_says_what_to_do(chrome: Any, new_page: str):
     said = {
-        "find": "Find",
+        "find": "This archive is still empty. Bring in the photos of a visit",
         "visits": "There are no visits yet",
         "subjects": "There are no subjects yet",
         "instruments": "There are no instruments yet",

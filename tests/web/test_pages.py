@@ -42,6 +42,16 @@ def test_words_and_a_size_find_what_the_command_line_finds(client: FlaskClient):
     assert "very likely" in shown
 
 
+def test_before_anything_is_asked_the_newest_things_and_visits_are_there_to_look_at(client: FlaskClient):
+    shown = client.get("/find").text
+
+    # The demo adds its subjects in this order reversed; its visits are of June 2023 and September 2024.
+    names = ("Sack truck", "Quay lamp", "Quay bollard", "Wharf crane", "Weighbridge hut", "Wendle Basin, September", "Wendle Basin, June")  # fmt: skip
+    at = [shown.index(f'<span class="name">{name}</span>') for name in names]
+    assert at == sorted(at)
+    assert "Latest visits" not in client.get("/find/answer?words=crane").text
+
+
 def test_a_condition_that_cannot_be_read_is_explained_and_the_form_stays(client: FlaskClient):
     shown = client.get("/find", query_string={"words": "crane", "size": "height 3 furlongs"}).text
 
