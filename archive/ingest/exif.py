@@ -22,6 +22,11 @@ TAGS = {
     "ImageDescription": ("main", 0x010E, "Image ImageDescription"),
     "Artist": ("main", 0x013B, "Image Artist"),
     "Copyright": ("main", 0x8298, "Image Copyright"),
+    "XPTitle": ("main", 0x9C9B, "Image XPTitle"),
+    "XPComment": ("main", 0x9C9C, "Image XPComment"),
+    "XPAuthor": ("main", 0x9C9D, "Image XPAuthor"),
+    "XPKeywords": ("main", 0x9C9E, "Image XPKeywords"),
+    "XPSubject": ("main", 0x9C9F, "Image XPSubject"),
     "DateTime": ("main", 0x0132, "Image DateTime"),
     "DateTimeOriginal": ("exif", 0x9003, "EXIF DateTimeOriginal"),
     "DateTimeDigitized": ("exif", 0x9004, "EXIF DateTimeDigitized"),
@@ -52,6 +57,8 @@ TAGS = {
     "GPSDateStamp": ("gps", 0x001D, "GPS GPSDate"),
 }
 
+OF_WINDOWS = ("XPTitle", "XPComment", "XPAuthor", "XPKeywords", "XPSubject")
+
 
 @dataclass(frozen=True, slots=True)
 class Exif:
@@ -66,8 +73,15 @@ class Exif:
         value = self.values.get(name)
         return clean(decoded_text(_up_to_nul(value))) if isinstance(value, bytes) else None
 
-    def both_texts(self, name: str) -> str | None:
-        """A tag's text before its first NUL and the one after it, a line each: the photographer's rights and the editor's."""
+    def any_text(self, name: str) -> str | None:
+        """A tag's text in the form of that tag: UTF-16 in those of Windows, two texts in the one of rights."""
+        value = self.values.get(name)
+        if name in OF_WINDOWS and isinstance(value, bytes):
+            return clean(value.decode("utf-16-le", "replace").partition("\0")[0])
+        return self._both_texts(name) if name == "Copyright" else self.text(name)
+
+    def _both_texts(self, name: str) -> str | None:
+        """The text before the first NUL and the one after it, a line each: the photographer's rights and the editor's."""
         value = self.values.get(name)
         if not isinstance(value, bytes) or value.startswith((b"\xff\xfe", b"\xfe\xff")):
             return self.text(name)
@@ -116,8 +130,12 @@ def read_exif(block: bytes) -> Exif:
     tree = tiff.read_tree(block)
     own = _by_directories(tree) if tree else {}
     first = _by_exifread(block)
-    if "Copyright" in own:  # exifread stops at the first NUL, and the editor's part comes after it
-        first.pop("Copyright", None)
+    for name in (
+        "Copyright",
+        *OF_WINDOWS,
+    ):  # exifread stops at the first NUL, and reads UTF-16 in its own way
+        if name in own:
+            first.pop(name, None)
     values = {name: value for name, value in {**own, **first}.items() if value not in (b"", ())}
     readers = {name: FIRST_READER if name in first else SECOND_READER for name in values}
     return Exif(values, readers, tuple(tree.damage) if tree else ("its EXIF block cannot be read",))

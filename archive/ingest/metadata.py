@@ -270,17 +270,28 @@ def _place(gathered: _Gathered, exif: Exif) -> None:
         gathered.place_refused = place.latitude is None
 
 
+# Where EXIF says it: in the standard's own tag, else in those of Windows.
+_TAGS_OF = {
+    "caption": ("ImageDescription", "XPTitle", "XPSubject", "XPComment"),
+    "keywords": ("XPKeywords",),
+    "creator": ("Artist", "XPAuthor"),
+    "rights": ("Copyright",),
+}
+
+
 def _texts(gathered: _Gathered, xmp: Texts, iptc: Texts, exif: Exif | None) -> None:
-    for key, tag in (("caption", "ImageDescription"), ("creator", "Artist"), ("rights", "Copyright")):
-        read = exif and (exif.both_texts if key == "rights" else exif.text)
-        exif_text, exif_reader = (read(tag), exif.readers.get(tag, "")) if exif and read else (None, "")
-        for text, reader in (
-            (getattr(xmp, key), "XMP"),
-            (getattr(iptc, key), "IPTC"),
-            (exif_text, exif_reader),
-        ):
-            if text and key not in gathered.values:
-                gathered.put(key, text, reader)
+    for key in _TEXTS:
+        for said, reader in ((getattr(xmp, key), "XMP"), (getattr(iptc, key), "IPTC"), _said_by(exif, key)):
+            if said and key not in gathered.values:
+                gathered.put(key, said, reader)
     if exif is not None and _SCREENSHOT in exif.comment():
         gathered.values["is_of_screen"] = True
-    gathered.put("keywords", xmp.keywords or iptc.keywords, "XMP" if xmp.keywords else "IPTC")
+
+
+def _said_by(exif: Exif | None, key: str) -> tuple[str | tuple[str, ...] | None, str]:
+    for tag in _TAGS_OF[key]:
+        text = exif.any_text(tag) if exif is not None else None
+        if exif is not None and text:
+            words = tuple(filter(None, (word.strip() for word in text.split(";"))))
+            return words if key == "keywords" else text, exif.readers[tag]
+    return None, ""

@@ -20,6 +20,13 @@ def iptc_of_resources(resources: bytes) -> bytes | None:
     return None
 
 
+def unwrapped_iptc(block: bytes) -> bytes | None:
+    """The IPTC-IIM data of a block that is it, or wraps it in image resources."""
+    if block.startswith(b"\x1c"):
+        return block
+    return iptc_of_resources(block.removeprefix(b"Photoshop 3.0\0"))
+
+
 _MOST_EXIF_BYTES = 16 << 20
 
 

@@ -6,7 +6,9 @@ from dataclasses import dataclass, field
 
 from archive.pictures.views import View
 
-RAW_FORMATS = frozenset(["DNG", "CR2", "CR3", "NEF", "RAF", "ARW", "ORF", "RW2", "PEF", "SRW", "RAW"])
+RAW_FORMATS = frozenset(
+    ["DNG", "CR2", "CR3", "NEF", "RAF", "ARW", "ORF", "RW2", "PEF", "SRW", "CRW", "X3F", "MRW", "RAW"]
+)
 
 
 @dataclass(frozen=True, slots=True)

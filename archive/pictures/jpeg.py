@@ -15,6 +15,7 @@ _START_OF_SCAN, _END_OF_IMAGE, _COMMENT = 0xDA, 0xD9, 0xFE
 _MOST_SEGMENTS = 20_000
 _MOST_PROFILE_BYTES = 16 << 20
 _MOST_XMP_BYTES = 4 << 20
+XMP_MARK = b"http://ns.adobe.com/xap/1.0/\0"
 END_OF_IMAGE = b"\xff\xd9"
 
 
@@ -163,7 +164,7 @@ def pixel_pieces(layout: JpegLayout, view: View) -> list[tuple[int, int] | bytes
 def read_metadata(looked: Looked, view: View, layout: JpegLayout) -> None:
     """Note the EXIF, XMP and IPTC blocks of a JPEG."""
     looked.exif = joined_exif(application_data(view, layout, 1, b"Exif\0"))
-    looked.xmp = first(application_data(view, layout, 1, b"http://ns.adobe.com/xap/1.0/\0"))
+    looked.xmp = first(application_data(view, layout, 1, XMP_MARK))
     looked.more_xmp = _extended_xmp(
         application_data(view, layout, 1, b"http://ns.adobe.com/xmp/extension/\0")
     )

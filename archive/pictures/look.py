@@ -8,11 +8,11 @@ from pathlib import PurePath
 
 from archive.errors import PictureNotReadable
 from archive.pictures import jpeg, not_pictures, png, tiff
-from archive.pictures.blocks import first_exif, iptc_of_resources
+from archive.pictures.blocks import first_exif, unwrapped_iptc
 from archive.pictures.facts import Looked, Pixels
 from archive.pictures.heif import look_at_canon, look_at_items
 from archive.pictures.pdf import look_at_pdf
-from archive.pictures.raw import look_at_fuji, look_at_tiff
+from archive.pictures.raw import look_at_fuji, look_at_own_forms, look_at_tiff
 from archive.pictures.views import View
 from archive.pictures.webp import look_at_webp
 
@@ -37,6 +37,9 @@ _ENDINGS = {
     "RW2": "rw2",
     "PEF": "pef",
     "SRW": "srw",
+    "CRW": "crw",
+    "X3F": "x3f",
+    "MRW": "mrw",
 }
 
 
@@ -133,14 +136,19 @@ def look_at_png(view: View) -> Looked | None:
         return None
     texts = png.texts(view, layout)
     looked = Looked("PNG", "image/png", layout.width or None, layout.height or None)
-    looked.exif = png.chunk_data(view, layout, b"eXIf") or first_exif(
-        [png.raw_profile(texts.by_keyword.get(f"Raw profile type {kind}", b"")) for kind in ("exif", "APP1")]
+    profiles = {
+        kind: png.raw_profile(texts.by_keyword.get(f"Raw profile type {kind}", b""))
+        for kind in ("exif", "APP1", "xmp", "iptc", "8bim")
+    }
+    chunk = png.chunk_data(view, layout, b"eXIf")
+    looked.exif = first_exif([chunk, profiles["exif"], profiles["APP1"]]) or chunk
+    segment = profiles["APP1"] or b""
+    looked.xmp = (
+        texts.by_keyword.get("XML:com.adobe.xmp")
+        or profiles["xmp"]
+        or (segment.removeprefix(jpeg.XMP_MARK) if segment.startswith(jpeg.XMP_MARK) else None)
     )
-    looked.xmp = texts.by_keyword.get("XML:com.adobe.xmp") or png.raw_profile(
-        texts.by_keyword.get("Raw profile type xmp", b"")
-    )
-    resources = png.raw_profile(texts.by_keyword.get("Raw profile type iptc", b""))
-    looked.iptc = iptc_of_resources(resources) if resources else None
+    looked.iptc = unwrapped_iptc(profiles["iptc"] or profiles["8bim"] or b"")
     looked.colour_profile = png.colour_profile(view, layout)
     if texts.left_out:
         looked.warn("text-left-out", "A text in the file is far too large or damaged, and was left unread.")
@@ -160,4 +168,5 @@ _SINGLE: tuple[Callable[[View], Looked | None], ...] = (
     look_at_items,
     look_at_canon,
     look_at_fuji,
+    look_at_own_forms,
 )

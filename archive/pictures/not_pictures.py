@@ -9,6 +9,10 @@ _KNOWN = (
     (b"%PDF-", "it is a PDF file that cannot be read"),
     (b"GIF8", "it is a GIF, which is not read here; save it as PNG"),
     (b"BM", "it is a BMP picture, which is not read here; save it as PNG"),
+    (b"\xff\x0a", "it is a JPEG XL picture, which is not read here; save it as JPEG or PNG"),
+    (b"\0\0\0\x0cJXL ", "it is a JPEG XL picture, which is not read here; save it as JPEG or PNG"),
+    (b"\0\0\0\x0cjP  ", "it is a JPEG 2000 picture, which is not read here; save it as JPEG or PNG"),
+    (b"\xff\x4f\xff\x51", "it is a JPEG 2000 picture, which is not read here; save it as JPEG or PNG"),
     (b"8BPS", "it is a layered working file, which is not read here; save it as TIFF, PNG or JPEG"),
     (b"\x7fELF", "it is a program"),
     (b"MZ", "it is a program"),
@@ -35,10 +39,10 @@ def reason(view: View) -> str:
         return "it is not a picture: it is a sound or film file"
     if head[4:8] == b"ftyp" or head[4:8] in (b"moov", b"mdat"):
         return "it is not a picture: it is a film or sound file"
+    if not head.strip(b"\0") or not head.strip(b"\xff"):
+        return "it is not a picture: it holds nothing, as after a failed copy"
     if is_text(head):
         return "it is not a picture: it is a text file"
-    if not head.strip(b"\0"):
-        return "it is not a picture: it holds only zeros, as after a failed copy"
     return "it is not a picture of a kind that is known here"
 
 

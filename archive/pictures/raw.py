@@ -59,6 +59,30 @@ def look_at_fuji(view: View) -> Looked | None:
     return looked
 
 
+# Raw forms of their own, by how they begin; each carries a JPEG, whose metadata are the photo's.
+_OWN_FORMS = (
+    (b"II\x1a\0\0\0HEAPCCDR", "CRW", "image/x-canon-crw"),
+    (b"FOVb", "X3F", "image/x-sigma-x3f"),
+    (b"\0MRM", "MRW", "image/x-minolta-mrw"),
+)
+
+
+def look_at_own_forms(view: View) -> Looked | None:
+    """A raw file of a maker's own form, shown and described by the largest JPEG in it."""
+    head = view.at(0, 16)
+    for mark, kind, media in _OWN_FORMS:
+        if head.startswith(mark):
+            looked = Looked(kind, media)
+            inside = _jpegs_anywhere(view)
+            for each in inside:
+                layout = jpeg.read_layout(each)
+                if layout is not None and looked.exif is None:
+                    jpeg.read_metadata(looked, each, layout)
+            show_largest(looked, inside)
+            return looked
+    return None
+
+
 def _raw_kind(tree: tiff.Tree) -> Looked | None:
     head, main = tree.view.at(0, 12), tree.first("main")
     magic = int.from_bytes(head[2:4], tree.order)

@@ -299,6 +299,41 @@ def test_iptc_text_is_read_by_its_mark_or_by_what_it_can_only_be(mark: bytes, co
     assert of_blocks(MetadataBlocks(iptc=block)).caption == "Höhe 8½ Zoll, © Müller"
 
 
+@pytest.mark.parametrize(
+    ("mark", "coding", "text"),
+    [
+        (b"\x1b%G", "cp1252", "Höhe 8½ Zoll"),  # said to be UTF-8, and is not
+        (b"\x1b-A", "latin-1", "Höhe"),
+        (b"\x1b.A", "latin-1", "Höhe"),
+        (b"\x1b-L", "iso8859-5", "Кран у шлюза"),
+        (b"\x1b-F", "iso8859-7", "Γερανός"),
+        (b"\x1b-B", "iso8859-2", "Jeřáb"),
+    ],
+)
+def test_iptc_text_is_read_in_the_character_set_that_it_names_if_it_can_be(
+    mark: bytes, coding: str, text: str
+):
+    block = dataset(1, 90, mark) + dataset(2, 120, text.encode(coding))
+
+    assert of_blocks(MetadataBlocks(iptc=block)).caption == text
+
+
+def test_text_that_was_cut_within_a_character_loses_that_one_only():
+    # Captions of 2,000 bytes at most (IPTC-IIM 2:120) are cut wherever that falls.
+    assert decoded_text("Кран".encode()[:-1]) == "Кра"
+
+
+def test_what_windows_writes_in_its_own_tags_stands_in_for_what_is_missing():
+    wide = {0x9C9B: "Кран", 0x9C9C: "seen from the lock", 0x9C9D: "Žofie", 0x9C9E: "crane; lock;"}
+    tags: Table = {tag: (1, text.encode("utf-16-le") + b"\0\0") for tag, text in wide.items()}
+
+    alone, beside = of_exif(tags), of_exif({**tags, 0x010E: (2, "a crane"), 0x013B: (2, "Ali")})
+
+    assert (alone.caption, alone.creator, alone.keywords) == ("Кран", "Žofie", ("crane", "lock"))
+    assert (beside.caption, beside.creator) == ("a crane", "Ali")
+    assert alone.readers["keywords"] == "directories"
+
+
 def test_xmp_in_an_old_code_page_is_read():
     packet = "<rdf:RDF xmlns:rdf='http://www.w3.org/1999/02/22-rdf-syntax-ns#' xmlns:dc='http://purl.org/dc/elements/1.1/'><rdf:Description><dc:description>Löschkran</dc:description></rdf:Description></rdf:RDF>"
 

@@ -11,7 +11,7 @@ import made_pictures as made
 import pytest
 
 from archive import pictures
-from archive.ingest.metadata import PhotoMetadata, of_blocks, read_metadata
+from archive.ingest.metadata import PhotoMetadata, of_blocks, read_metadata, read_sidecar, with_sidecar
 from archive.pictures import MetadataBlocks
 
 ONLY_A_PROGRAM = made.exif_block({0x0131: (2, "a program")})  # EXIF that tells none of what is asked
@@ -197,3 +197,25 @@ def test_a_packet_whose_second_part_is_incomplete_gives_its_first(tmp_path: Path
     read = read_metadata(file)
 
     assert (read.make, read.warnings) == ("Halden", ())
+
+
+def test_a_sidecar_gives_what_the_picture_does_not_tell_and_is_named(tmp_path: Path):
+    sidecar = tmp_path / "P5_0412.xmp"
+    sidecar.write_bytes(
+        made.xmp_packet(
+            'exif:FocalLength="50/1" exif:FocalLengthIn35mmFilm="75" exif:GPSAltitude="12/1" exif:GPSImgDirection="90/1" '
+            'exif:GPSImgDirectionRef="T" exif:DigitalZoomRatio="2/1" exif:DateTimeOriginal="2023-06-17T10:20:30+01:00"'
+        )
+    )
+    picture = of_blocks(MetadataBlocks(exif=made.exif_block({0x010F: (2, "Halden")}, {0x920A: (5, (35, 1))})))
+
+    read = with_sidecar(picture, read_sidecar(sidecar))
+
+    assert (read.make, read.focal_mm, read.focal_35mm, read.altitude_m) == ("Halden", 35, 75, 12)
+    assert (read.bearing_deg, read.bearing_reference, read.digital_zoom) == (90, "T", 2)
+    assert (read.taken, read.utc_offset) == ("2023-06-17T10:20:30", "+01:00")
+    named = {key for key, reader in read.readers.items() if reader == "sidecar"}
+    assert named == {
+        "focal_35mm", "altitude_m", "bearing_deg", "bearing_reference", "digital_zoom", "taken_as_read", "taken",
+        "utc_offset",
+    }  # fmt: skip

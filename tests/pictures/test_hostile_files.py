@@ -40,7 +40,13 @@ def codes(path: Path) -> set[str]:
         ("notes".encode("utf-16"), "it is a text file"),
         (b"PK\x03\x04" + bytes(60), "it is a ZIP file"),
         (b"\0\0\0\x18ftypmp42" + bytes(60), "film"),
-        (bytes(5000), "only zeros"),
+        (bytes(5000), "it holds nothing, as after a failed copy"),
+        (b"\xff" * 5000, "it holds nothing, as after a failed copy"),  # what an erased card reads as
+        (b"\xff\x0a" + bytes(60), "a JPEG XL picture, which is not read here; save it as"),
+        (b"\0\0\0\x0cJXL \r\n\x87\n" + bytes(60), "a JPEG XL picture, which is not read here; save it as"),
+        (b"\0\0\0\x0cjP  \r\n\x87\n" + bytes(60), "a JPEG 2000 picture, which is not read here; save it as"),
+        (b"GIF89a" + bytes(60), "a GIF, which is not read here; save it as PNG"),
+        (b"BM" + bytes(60), "a BMP picture, which is not read here; save it as PNG"),
         (bytes(range(7, 256)) * 20, "not a picture"),
     ],
 )

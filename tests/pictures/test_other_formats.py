@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import struct
+import zlib
 from pathlib import Path
 from uuid import UUID
 
@@ -218,6 +219,65 @@ def test_a_preview_that_only_the_maker_knows_of_is_found(file):
     path = file(made.exif_block(tags) + b"private" * 9 + made.jpeg_bytes(made.upright_scene()), "photo.dng")
 
     assert shown(path) == made.UPRIGHT
+
+
+@pytest.mark.parametrize(
+    ("mark", "kind", "ending"),
+    [(b"FOVb", "X3F", ".x3f"), (b"II\x1a\0\0\0HEAPCCDR", "CRW", ".crw"), (b"\0MRM", "MRW", ".mrw")],
+)
+def test_a_raw_file_of_a_maker_s_own_form_is_shown_and_read_by_the_jpeg_in_it(file, mark, kind, ending):
+    small = made.jpeg_bytes(made.upright_scene(60, 40))
+    whole = made.with_exif(
+        made.jpeg_bytes(made.stored_for(6)),
+        made.exif_block({ORIENTATION: (3, 6)}, {TAKEN: (2, "2023:06:17 10:20:30")}),
+    )
+    path = file(mark + bytes(99) + small + bytes(99) + whole, f"photo{ending}")
+
+    assert (pictures.inspect(path).format, pictures.inspect(path).is_raw, codes(path)) == (kind, True, set())
+    assert shown(path) == made.UPRIGHT
+    assert read_metadata(path).taken == "2023-06-17T10:20:30"
+
+
+def as_hexadecimal_text(kind: str, data: bytes) -> bytes:
+    """How common tools keep a block of metadata in a text of a PNG."""
+    digits = data.hex().encode()
+    lines = b"\n".join(digits[at : at + 72] for at in range(0, len(digits), 72))
+    return f"Raw profile type {kind}".encode() + f"\0\n{kind}\n{len(data):8}\n".encode() + lines + b"\n"
+
+
+EXIF_OF_6 = made.exif_block({ORIENTATION: (3, 6), MAKE: (2, "Halden")})
+XMP_OF_6 = made.xmp_packet('tiff:Orientation="6" tiff:Make="Halden"')
+
+
+@pytest.mark.parametrize(
+    ("chunk", "text"),
+    [
+        (b"eXIf", EXIF_OF_6),
+        (b"eXIf", b"Exif\0\0" + EXIF_OF_6),
+        (b"tEXt", as_hexadecimal_text("exif", EXIF_OF_6)),
+        (b"tEXt", as_hexadecimal_text("exif", b"Exif\0\0" + EXIF_OF_6)),
+        (b"tEXt", as_hexadecimal_text("APP1", b"Exif\0\0" + EXIF_OF_6)),
+        (b"tEXt", as_hexadecimal_text("APP1", b"http://ns.adobe.com/xap/1.0/\0" + XMP_OF_6)),
+        (b"tEXt", as_hexadecimal_text("xmp", XMP_OF_6)),
+        (b"iTXt", b"XML:com.adobe.xmp\0\0\0\0\0" + XMP_OF_6),
+        (b"iTXt", b"XML:com.adobe.xmp\0\1\0\0\0" + zlib.compress(XMP_OF_6)),
+    ],
+)
+def test_a_png_is_read_and_turned_wherever_its_writer_put_that(file, chunk: bytes, text: bytes):
+    plain = made.png_bytes(made.stored_for(6))
+    path = file(made.with_chunk_before_pixels(plain, made.png_chunk(chunk, text)), "wharf.png")
+
+    assert (shown(path), read_metadata(path).make, codes(path)) == (made.UPRIGHT, "Halden", set())
+
+
+def test_iptc_in_a_png_is_read_bare_or_wrapped(file):
+    caption = "Kran am Häuschen".encode()
+    bare = b"\x1c\x02\x78" + struct.pack(">H", len(caption)) + caption
+    resource = b"8BIM\x04\x04\0\0" + struct.pack(">I", len(bare)) + bare
+    for kind, block in (("iptc", bare), ("iptc", resource), ("8bim", b"Photoshop 3.0\0" + resource)):
+        chunk = made.png_chunk(b"tEXt", as_hexadecimal_text(kind, block))
+        path = file(made.with_chunk_before_pixels(made.png_bytes(made.upright_scene()), chunk), "wharf.png")
+        assert read_metadata(path).caption == "Kran am Häuschen"
 
 
 def box(name: bytes, content: bytes) -> bytes:
