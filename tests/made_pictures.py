@@ -78,7 +78,7 @@ def exif_block(
     exif: Mapping[int, tuple[int, object]] | None = None,
     gps: Mapping[int, tuple[int, object]] | None = None,
 ) -> bytes:
-    """A little-endian EXIF block from {tag: (type, value)}; types 2 text, 3 and 4 whole, 5 rational pairs."""
+    """A little-endian EXIF block from {tag: (type, value)}; types 2 text, 3 and 4 whole, 5 and 10 rational pairs."""
     below = [(0x8769, exif), (0x8825, gps)]
     out = b"II*\0" + struct.pack("<I", 8)
     tables: list[Mapping[int, tuple[int, object]]] = [dict(main)]
@@ -103,9 +103,11 @@ def _packed(kind: int, value: object) -> tuple[int, bytes]:
     if kind in (1, 2, 7):
         data = value if isinstance(value, bytes) else str(value).encode() + b"\0"
         return len(data), data
-    if kind == 5:
+    if kind in (5, 10):
         pairs = value if isinstance(value, list) else [value]
-        return len(pairs), b"".join(struct.pack("<II", *pair) for pair in pairs)
+        return len(pairs), b"".join(struct.pack("<II" if kind == 5 else "<ii", *pair) for pair in pairs)
+    if isinstance(value, tuple):
+        return len(value), struct.pack(f"<{len(value)}{'H' if kind == 3 else 'I'}", *value)
     assert isinstance(value, int)
     return 1, struct.pack("<H" if kind == 3 else "<I", value)
 
@@ -188,3 +190,34 @@ def webp_of_size(width: int, height: int) -> bytes:
     data = out.getvalue()
     at = data.index(b"VP8X") + 12
     return data[:at] + (width - 1).to_bytes(3, "little") + (height - 1).to_bytes(3, "little") + data[at + 6 :]
+
+
+def dng(scene: Image.Image, orientation: int = 1) -> bytes:
+    """A raw file without any preview: a 16-bit mosaic of red, green and blue in linear light (DNG 1.4)."""
+    import numpy as np
+
+    coded = np.asarray(scene.convert("RGB"), dtype=float) / 255
+    light = np.where(coded <= 0.04045, coded / 12.92, ((coded + 0.055) / 1.055) ** 2.4)  # IEC 61966-2-1
+    mosaic = light[..., 1].copy()
+    mosaic[0::2, 0::2], mosaic[1::2, 1::2] = light[0::2, 0::2, 0], light[1::2, 1::2, 2]
+    pixels = (mosaic * 65535).round().astype("<u2").tobytes()
+
+    def block(at: int) -> bytes:
+        return exif_block(
+            {
+                0x00FE: (4, 0), 0x0100: (4, scene.width), 0x0101: (4, scene.height), 0x0102: (3, 16), 0x0103: (3, 1),
+                0x0106: (3, 32803), 0x010F: (2, "Halden"), 0x0110: (2, "C20"), 0x0111: (4, at),
+                0x0112: (3, orientation), 0x0115: (3, 1), 0x0116: (4, scene.height), 0x0117: (4, len(pixels)),
+                0x828D: (3, (2, 2)), 0x828E: (1, bytes([0, 1, 1, 2])), 0xC612: (1, b"\1\4\0\0"),
+                0xC614: (2, "Halden C20"), 0xC61D: (4, 65535), 0xC621: (10, _XYZ_TO_LINEAR),
+                0xC628: (5, [(1, 1)] * 3), 0xC65A: (3, 21),
+            }, {0x9003: (2, "2023:06:17 10:20:30")}
+        )  # fmt: skip
+
+    return block(len(block(0))) + pixels
+
+
+# From XYZ to linear light of the three colours, in ten-thousandths (IEC 61966-2-1).
+_XYZ_TO_LINEAR = [
+    (part, 10_000) for part in (32_406, -15_372, -4_986, -9_689, 18_758, 415, 557, -2_040, 10_570)
+]

@@ -17,6 +17,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from archive import pictures
 from archive.errors import (
     ArchiveBusy,
     ArchiveReadOnly,
@@ -34,8 +35,10 @@ from archive.ingest.pages import add_pages, has_pages, on_page, paper
 from archive.ingest.previews import Drawn
 from archive.ingest.report import FileWarning, Held, Hint, ImportReport, KeptBeside
 from archive.ingest.safe_copy import copy_to_part, hash_file, settle
+from archive.ingest.seeing_again import see_again
 from archive.ingest.sources import LeftOut
 from archive.ingest.survey import FileSeen, Surveyed, survey
+from archive.pictures import PictureFacts
 from archive.records import durable, history, originals, photos, removing
 from archive.records.archive import Archive
 from archive.records.changes import Writer
@@ -52,6 +55,7 @@ from archive.records.visit_files import add_visit_files
 
 # A transaction flushes the disk: one for many photos costs little, and a crash repeats only these.
 _BATCH = 50
+_ANY_WIDTH_PX = 1 << 31
 
 
 Progress = Callable[[str, int, int], None]
@@ -173,10 +177,12 @@ class _Import:
         self._given, self._days = given, days_of(given)
         self._waiting: list[_Ready] = []
         self._waiting_loose: list[Original] = []
+        self._shown_better: dict[str, PictureFacts] = {}
         self._new: list[int] = []  # keys of the photos that came in
         self._names: dict[str, set[str]] = {}  # that are taken, by the folder that they are taken in
         with archive.look() as look:
             self._held = photos.held_files(look)
+            self._barely_shown = photos.barely_shown(look, pictures.TINY_PX)
             self._taken_out = {} if taken_out else history.taken_out(look)
             self._sizes = {size for size, _ in self._held.values()} | removing.sizes_in_removed(look)
 
@@ -198,6 +204,7 @@ class _Import:
             # Also when the disk is full or the person stops it: what is copied is kept.
             self._finish_batch()
             originals.write_manifests(self._archive)  # also those that an import left undone that was cut off
+        see_again(self._archive, self._shown_better, self._report)
         self._report.hints += look_alike_hints(self._archive, self._new)
         if self._report.visit_was_made and self._asked is None:
             self._report.hints += other_trip_hints(self._archive, self._new)
@@ -209,6 +216,8 @@ class _Import:
         Files that came with a picture which is held join its photo.
         """
         held, picture = self._take_file(each.picture, self._visits_place)
+        if held is not None and (each.facts.width or 0) > self._barely_shown.get(held, _ANY_WIDTH_PX):
+            self._shown_better[held] = each.facts
         if picture is None and held is None:
             self._report.left_out += [LeftOut(b.source.shown, _NOT_WITHOUT) for b in each.beside]
             return

@@ -13,10 +13,12 @@ from archive.pictures.facts import MetadataBlocks, PictureFacts, PictureWarning
 from archive.pictures.films import film_sound_or_text
 from archive.pictures.inspection import inspect, metadata_blocks
 from archive.pictures.likeness import fingerprint
+from archive.pictures.raw_preview import TINY_PX
 from archive.pictures.render import upright_array, upright_copy_without_metadata, upright_preview
 
 __all__ = [
     "MOST_WORKING_BYTES",
+    "TINY_PX",
     "MetadataBlocks",
     "PictureFacts",
     "PictureWarning",

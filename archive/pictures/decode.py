@@ -13,6 +13,7 @@ from PIL import Image, ImageFile, JpegImagePlugin, PngImagePlugin
 from archive.errors import PictureNotReadable
 from archive.pictures.facts import Looked, Pixels
 from archive.pictures.pdf import drawn_page
+from archive.pictures.raw_preview import rendered
 from archive.pictures.views import Stitched
 
 MOST_WORKING_BYTES = 1280 << 20
@@ -159,4 +160,5 @@ _OPENERS: dict[str, Callable[[IO[bytes], Pixels, int | None], Image.Image]] = {
     "HEIF": _open_heif,
     "TIFF": _open_tiff,
     "PDF": drawn_page,
+    "RAW": rendered,
 }

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from archive.pictures import boxes, jpeg, tiff
+from archive.pictures import boxes, raw_preview, tiff
 from archive.pictures.blocks import first_exif
 from archive.pictures.facts import Looked, Pixels
 from archive.pictures.views import View
@@ -130,35 +130,8 @@ def look_at_canon(view: View) -> Looked | None:
         fields = [tiff.fields(tree, tree.first("main")) if tree else [] for tree in trees]
         looked.exif = tiff.block_of(known.order, *fields)
     looked.xmp = parts.xmp
-    show_largest(looked, parts.jpegs)
+    raw_preview.show(looked, view, parts.jpegs)
     return looked
 
 
 _CANON = ("CMT1", "CMT2", "CMT4")
-
-
-def show_largest(looked: Looked, candidates: list[View]) -> None:
-    """Show a raw file by the largest whole JPEG among the candidates, or say that there is none."""
-    best: tuple[int, View, jpeg.JpegLayout] | None = None
-    for view in candidates:
-        layout = jpeg.read_layout(view)
-        if (
-            layout is None
-            or not layout.decodable
-            or layout.scan_at is None
-            or not jpeg.is_complete(view, layout)
-        ):
-            continue
-        area = layout.width * layout.height
-        if area and (best is None or area > best[0]):
-            best = area, view, layout
-    if best is None:
-        looked.warn(
-            "no-preview",
-            "This raw file carries no preview that can be used. It is kept as it is, and what it says was read.",
-        )
-        return
-    _, view, layout = best
-    looked.width, looked.height = layout.width, layout.height
-    looked.colour_profile = jpeg.colour_profile(view, layout)
-    looked.pixels = jpeg.pixels(view, layout)

@@ -41,6 +41,11 @@ class JpegLayout:
     decodable: bool  # not one of the lossless or hierarchical forms
     scan_at: int | None
 
+    @property
+    def area(self) -> int:
+        """Pixels."""
+        return self.width * self.height
+
     def coefficient_bytes(self) -> int:
         """Memory that a progressive picture needs for its coefficients at any output size, bytes."""
         if not self.progressive or not self.samples:

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from archive.pictures import jpeg, tiff
+from archive.pictures import jpeg, raw_preview, tiff
 from archive.pictures.blocks import iptc_of_resources
 from archive.pictures.facts import Looked, Pixels
-from archive.pictures.heif import show_largest
 from archive.pictures.views import View
 
 _WIDTH, _HEIGHT, _BITS, _COMPRESSION, _PHOTOMETRIC = 0x0100, 0x0101, 0x0102, 0x0103, 0x0106
@@ -36,7 +35,8 @@ def look_at_tiff(view: View, page: int) -> Looked | None:
         looked = Looked("TIFF", "image/tiff")
         _show_tiff(looked, tree, page)
     else:
-        show_largest(looked, _previews(tree) or _jpegs_anywhere(view))
+        whole = all(_reach(tree, directory) <= view.size for directory in tree.all("main", "sub"))
+        raw_preview.show(looked, view, _previews(tree) or _jpegs_anywhere(view), whole=whole)
     main = tree.first("main")
     looked.exif = tiff.compact_block(tree) if main else None
     looked.damage = tuple(tree.damage)
@@ -55,7 +55,7 @@ def look_at_fuji(view: View) -> Looked | None:
     layout = jpeg.read_layout(inside)
     if layout is not None:
         jpeg.read_metadata(looked, inside, layout)
-    show_largest(looked, [inside])
+    raw_preview.show(looked, view, [inside])
     return looked
 
 
@@ -78,7 +78,7 @@ def look_at_own_forms(view: View) -> Looked | None:
                 layout = jpeg.read_layout(each)
                 if layout is not None and looked.exif is None:
                     jpeg.read_metadata(looked, each, layout)
-            show_largest(looked, inside)
+            raw_preview.show(looked, view, inside)
             return looked
     return None
 

@@ -13,7 +13,7 @@ from datetime import UTC, datetime
 from itertools import pairwise
 from pathlib import Path
 
-from sqlalchemy import Row, func, insert, select
+from sqlalchemy import Row, delete, func, insert, select
 
 from archive import pictures
 from archive.errors import PictureNotReadable
@@ -177,9 +177,11 @@ def all_fingerprints(
     return kept
 
 
-def keep_fingerprints(writer: Writer, by_photo: Mapping[int, str]) -> None:
-    """Keep the fingerprints of photos that have none. They follow from the pictures, so no history tells of them."""
+def keep_fingerprints(writer: Writer, by_photo: Mapping[int, str], *, anew: bool = False) -> None:
+    """Keep the fingerprints of photos that have none, or `anew`. They follow from the pictures, so no history tells of them."""
     keys = list(by_photo)
+    if anew:
+        writer._connection.execute(delete(t.fingerprint).where(t.fingerprint.c.photo_id.in_(keys)))
     there = {row.id for row in writer.all(select(t.photo.c.id).where(t.photo.c.id.in_(keys)))}
     had = {row.photo_id for row in writer.all(_HAVING.where(t.fingerprint.c.photo_id.in_(keys)))}
     rows = [{"photo_id": key, "bits": by_photo[key]} for key in keys if key in there - had]

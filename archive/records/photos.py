@@ -9,6 +9,7 @@ from typing import Any
 from sqlalchemy import ColumnElement, Row, func, or_, select
 
 from archive.errors import RecordNotFound, SeveralMatch
+from archive.pictures import PictureFacts
 from archive.records import tables as t
 from archive.records.changes import Look, Writer, in_chunks
 from archive.records.folder import path_key
@@ -93,6 +94,50 @@ def held_files(look: Look) -> dict[str, tuple[int, str]]:
         for table in t.HELD
         for row in look.all(select(table.c.sha256, table.c.bytes, table.c.stored_path))
     }
+
+
+def barely_shown(look: Look, below_px: int) -> dict[str, int]:
+    """Return the width, 0 for none, of photos with none or one below this, by the checksum of their picture.
+
+    Not those with marks: these lie on the picture as it was shown.
+    """
+    statement = (
+        select(t.original.c.sha256, func.coalesce(t.photo.c.width, 0).label("width"))
+        .join(t.photo, t.photo.c.id == t.original.c.photo_id)
+        .where(
+            t.original.c.role == "picture",
+            t.photo.c.page.is_(None),
+            func.coalesce(t.photo.c.width, 0) < below_px,
+            t.photo.c.id.not_in(select(t.mark.c.photo_id)),
+        )
+    )
+    return {row.sha256: row.width for row in look.all(statement)}
+
+
+def photo_of_file(look: Look, sha256: str) -> Photo:
+    """Return the photo that holds an original of this checksum."""
+    return _photos(
+        look, t.photo.c.id.in_(select(t.original.c.photo_id).where(t.original.c.sha256 == sha256))
+    )[0]
+
+
+def show_at(writer: Writer, photo: Photo, facts: PictureFacts) -> None:
+    """Note the size at which a photo's picture can be shown now; what was said of its showing is said no more."""
+    writer.update(
+        t.photo,
+        photo.key,
+        width=facts.width,
+        height=facts.height,
+        stored_width=facts.stored_width,
+        stored_height=facts.stored_height,
+        warnings=[
+            *({"code": w.code, "message": w.message} for w in photo.warnings if w.code not in _OF_SHOWING),
+            *({"code": w.code, "message": w.message} for w in facts.warnings),
+        ],
+    )
+
+
+_OF_SHOWING = frozenset({"no-preview", "small-preview"})
 
 
 def are_any_known(look: Look, originals: Sequence[Original]) -> bool:

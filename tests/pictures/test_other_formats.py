@@ -193,13 +193,13 @@ RAWS = [
 
 @pytest.mark.parametrize(("kind", "tags", "ending"), RAWS, ids=[kind for kind, _, _ in RAWS])
 def test_a_raw_file_is_shown_by_its_preview_turned_as_the_raw_file_says(file, kind, tags, ending):
-    preview = made.jpeg_bytes(made.stored_for(6))
+    preview = made.jpeg_bytes(made.stored_for(6, made.upright_scene(480, 320)))
     path = file(raw_file({**tags, ORIENTATION: (3, 6)}, preview), f"photo{ending}")
 
     facts = pictures.inspect(path)
 
     assert (facts.format, facts.viewable, facts.warnings) == (kind, True, ())
-    assert (facts.width, facts.height, facts.orientation) == (120, 80, 6)
+    assert (facts.width, facts.height, facts.orientation) == (480, 320, 6)
     assert shown(path) == made.UPRIGHT
     assert read_metadata(path).taken == "2023-06-17T10:20:30"
 
@@ -228,7 +228,7 @@ def test_a_preview_that_only_the_maker_knows_of_is_found(file):
 def test_a_raw_file_of_a_maker_s_own_form_is_shown_and_read_by_the_jpeg_in_it(file, mark, kind, ending):
     small = made.jpeg_bytes(made.upright_scene(60, 40))
     whole = made.with_exif(
-        made.jpeg_bytes(made.stored_for(6)),
+        made.jpeg_bytes(made.stored_for(6, made.upright_scene(480, 320))),
         made.exif_block({ORIENTATION: (3, 6)}, {TAKEN: (2, "2023:06:17 10:20:30")}),
     )
     path = file(mark + bytes(99) + small + bytes(99) + whole, f"photo{ending}")
