@@ -55,6 +55,7 @@ class Visitor:
     ) -> None:
         width, height = SIZES[size]
         self.address = address
+        self._touching = bool(more.get("has_touch"))
         self._context = browser.new_context(
             viewport={"width": width, "height": height}, color_scheme=scheme, reduced_motion="reduce", **more
         )
@@ -84,6 +85,11 @@ class Visitor:
         while not self.page.evaluate(holds):
             assert time.monotonic() < end, f"never: {holds}"
             self.page.wait_for_timeout(20)
+
+    def poke(self, what: str) -> None:
+        """Click on something, or tap it where the window is one that is touched."""
+        at = self.page.locator(what).first
+        at.tap() if self._touching else at.click()
 
     def press(self, *keys: str) -> None:
         for key in keys:

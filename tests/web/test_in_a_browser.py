@@ -35,19 +35,27 @@ def address(demo: Path) -> Iterator[str]:
         yield where
 
 
+@pytest.fixture(params=["phone", "tablet", "desktop"])
+def window(request: pytest.FixtureRequest) -> dict[str, Any]:
+    """A window on the page, of each size: phones and tablets are touched, a desktop has a mouse."""
+    return {"size": request.param, "has_touch": request.param != "desktop"}
+
+
 def shown_by(folder: Path, file: str) -> list[tuple[str, str | None]]:
     with open_archive(folder) as archive, archive.look() as look:
         return [(s.subject_name, s.view) for s in photos.photo_named(look, file).sightings]
 
 
-def test_files_dropped_on_the_page_are_brought_in_with_a_report(chrome: Any, tmp_path: Path):
+def test_files_dropped_on_the_page_are_brought_in_with_a_report(
+    chrome: Any, tmp_path: Path, window: dict[str, Any]
+):
     make_archive(tmp_path / "new")
     files = [
         (name, base64.b64encode((PHOTOS / name).read_bytes()).decode())
         for name in ("HC20_0412.JPG", "HC20_0413.JPG")
     ]
     files.append(("notes.txt", base64.b64encode(b"post height 9ft").decode()))
-    with running_page(tmp_path / "new") as address, Visitor(chrome, address) as visitor:
+    with running_page(tmp_path / "new") as address, Visitor(chrome, address, **window) as visitor:
         page = visitor.go("bring-in")
         page.fill("#visit", "Wendle Basin, June")
         transfer = page.evaluate_handle(
@@ -62,13 +70,13 @@ def test_files_dropped_on_the_page_are_brought_in_with_a_report(chrome: Any, tmp
 
         assert "Imported 2 photos into the visit Wendle Basin, June" in page.inner_text("#report")
         assert "notes.txt" in page.inner_text("#report")
-        page.click("#report a")
+        visitor.poke("#report a")
         page.wait_for_selector("h2:has-text('2 photos')")
         visitor.wait_until("[...document.querySelectorAll('.sheet img')].every(i => i.naturalWidth > 0)")
 
 
-def test_words_and_sizes_are_found_while_they_are_typed(chrome: Any, address: str):
-    with Visitor(chrome, address) as visitor:
+def test_words_and_sizes_are_found_while_they_are_typed(chrome: Any, address: str, window: dict[str, Any]):
+    with Visitor(chrome, address, **window) as visitor:
         page = visitor.go("find")
         page.type("#words", "mooring po")
         page.wait_for_selector("#answer .name:has-text('Quay bollard')")
@@ -78,7 +86,7 @@ def test_words_and_sizes_are_found_while_they_are_typed(chrome: Any, address: st
 
         assert page.inner_text("#answer .count").startswith("1 subject")
         assert "Wharf crane" in page.inner_text("#answer")
-        page.click("#answer .sheet a")
+        visitor.poke("#answer .sheet a")
         page.wait_for_selector("h1:has-text('Wharf crane')")
         page.go_back()
         page.wait_for_selector("#answer:has-text('2743')")
@@ -110,15 +118,18 @@ def thirty_two(room: Path) -> tuple[Path, dict[str, tuple[str, str]]]:
     return folder / "archive", wanted
 
 
-@pytest.mark.parametrize("by", ["mouse", "touch", "keyboard"])
+@pytest.mark.parametrize(
+    ("by", "size"),
+    [("mouse", "desktop"), ("touch", "tablet"), ("touch", "phone"), ("keyboard", "desktop")],
+)  # fmt: skip
 def test_32_photos_of_five_subjects_are_linked_with_their_views_in_at_most_50_actions(
-    chrome: Any, thirty_two: tuple[Path, dict[str, tuple[str, str]]], tmp_path: Path, by: str
+    chrome: Any, thirty_two: tuple[Path, dict[str, tuple[str, str]]], tmp_path: Path, by: str, size: str
 ):
     folder, wanted = Path(shutil.copytree(thirty_two[0], tmp_path / "archive")), thirty_two[1]
     files = list(wanted)
     actions = 0
     more = {"has_touch": True} if by == "touch" else {}
-    with running_page(folder) as address, Visitor(chrome, address, "tablet", **more) as visitor:
+    with running_page(folder) as address, Visitor(chrome, address, size, **more) as visitor:
         page = visitor.go(f"visit/{Ids(folder).visits['The run']}")
         keys = {
             b.get_attribute("data-subject"): b.get_attribute("aria-keyshortcuts")
@@ -155,10 +166,28 @@ def test_32_photos_of_five_subjects_are_linked_with_their_views_in_at_most_50_ac
     assert {file: shown_by(folder, file) for file in files} == {file: [what] for file, what in wanted.items()}
 
 
-def test_three_sizes_are_written_down_read_at_another_scale_and_taken_back(
-    chrome: Any, address: str, ids: Ids
+@pytest.mark.parametrize("size", ["phone", "tablet", "desktop"])
+def test_the_bench_stays_in_reach_and_never_hides_what_has_the_focus(
+    chrome: Any, address: str, ids: Ids, size: str
 ):
-    with Visitor(chrome, address) as visitor:
+    with Visitor(chrome, address, size) as visitor:
+        page = visitor.go(f"visit/{ids.visits['Wendle Basin, June']}")
+        page.evaluate("scrollTo(0, document.body.scrollHeight)")
+        bench = page.locator("#linking").bounding_box()
+        # It stays at the top of the window, and leaves the photos the larger part of it.
+        assert bench["y"] == pytest.approx(0, abs=1)
+        assert bench["height"] < 0.45 * page.viewport_size["height"]
+        page.focus("#photos > li:last-child a")
+        for _ in range(2 * 17):
+            visitor.press("Shift+Tab")
+            at = page.evaluate("document.activeElement.getBoundingClientRect().bottom")
+            assert at > bench["height"], page.evaluate("document.activeElement.outerHTML")
+
+
+def test_three_sizes_are_written_down_read_at_another_scale_and_taken_back(
+    chrome: Any, address: str, ids: Ids, window: dict[str, Any]
+):
+    with Visitor(chrome, address, **window) as visitor:
         page = visitor.go(f"subject/{ids.subjects['Quay lamp']}")
         page.select_option("#instrument", label="long tape")
         for number, (label, written) in enumerate(
@@ -167,37 +196,37 @@ def test_three_sizes_are_written_down_read_at_another_scale_and_taken_back(
             page.fill(f"#rows tr:nth-child({number + 1}) [name=label]", label)
             page.fill(f"#rows tr:nth-child({number + 1}) [name=written]", written)
         page.wait_for_selector("#rows tr:nth-child(3) .understood:has-text('610 mm')")
-        page.click("text=Write them down")
+        visitor.poke("text=Write them down")
         page.wait_for_selector("#said:has-text('Wrote down column height 11ft 2in')")
         page.fill("#scale", "1:87")
-        page.click("text=Show")
+        visitor.poke("text=Show")
         page.wait_for_selector("th:has-text('At 1:87')")
 
         # By hand: 3403.6 mm / 87 = 39.12 mm; 393.7 mm / 87 = 4.525 mm.
         table = page.inner_text(".sizes")
         assert re.search(r"39\.12\d? mm", table)
         assert re.search(r"4\.52\d? mm", table)
-        page.click("text=Take it back")
+        visitor.poke("text=Take it back")
         page.wait_for_selector("#said:has-text('Took back')")
         assert "column height" not in page.inner_text(".sizes")
 
 
 def test_a_clock_is_put_right_from_the_two_photos_that_are_chosen_and_a_run_is_described(
-    chrome: Any, address: str, ids: Ids, demo: Path
+    chrome: Any, address: str, ids: Ids, window: dict[str, Any], demo: Path
 ):
-    with Visitor(chrome, address) as visitor:
+    with Visitor(chrome, address, **window) as visitor:
         page = visitor.go(f"visit/{ids.visits['Wendle Basin, June']}")
+        visitor.poke("#one-by-one")
         for file in ("HC20_0412.JPG", "P5_20230617_101431.jpg"):
-            page.check("#one-by-one")
-            page.click(f"#photos > li:has-text('{file}') .pick")
-        page.click("text=Caption, creator and rights")
+            visitor.poke(f"#photos > li:has-text('{file}') .pick")
+        visitor.poke("text=Caption, creator and rights")
         assert page.get_attribute("#caption", "placeholder") == ""
         page.fill("#rights", "mine")
-        page.click("text=Keep for all chosen")
+        visitor.poke("text=Keep for all chosen")
         page.wait_for_selector("#said:has-text('Amended')")
-        page.click("text=A camera's clock was wrong")
+        visitor.poke("text=A camera's clock was wrong")
         assert page.input_value("#clock-photo") == "HC20_0412.JPG"
-        page.click("text=Put it right from these")
+        visitor.poke("text=Put it right from these")
         page.wait_for_selector("#clocks:has-text('Halden C20: it was 1 h 4 min')")
 
     with open_archive(demo) as archive, archive.look() as look:

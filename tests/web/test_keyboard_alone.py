@@ -20,9 +20,14 @@ PHOTOS = carried_folder("demo_library") / "photos"
 JUNE = "Wendle Basin, June"
 
 
+@pytest.fixture(params=["phone", "tablet", "desktop"])
+def size(request: pytest.FixtureRequest) -> str:
+    return str(request.param)
+
+
 @pytest.fixture
-def typist(chrome: Any, demo: Path) -> Iterator[Typist]:
-    with running_page(demo) as address, Typist(chrome, address) as somebody:
+def typist(chrome: Any, demo: Path, size: str) -> Iterator[Typist]:
+    with running_page(demo) as address, Typist(chrome, address, size) as somebody:
         yield somebody
 
 
@@ -37,9 +42,9 @@ def open_page(typist: Typist, page: str, name: str) -> None:
     typist.page.wait_for_selector(f"h1:has-text('{name}')")
 
 
-def test_photos_are_brought_in(chrome: Any, tmp_path: Path):
+def test_photos_are_brought_in(chrome: Any, tmp_path: Path, size: str):
     make_archive(tmp_path / "new")
-    with running_page(tmp_path / "new") as address, Typist(chrome, address) as typist:
+    with running_page(tmp_path / "new") as address, Typist(chrome, address, size) as typist:
         page = typist.go("bring-in")
         page.on(
             "filechooser", lambda _chooser: None
@@ -169,6 +174,7 @@ def test_a_clock_is_put_right_and_a_run_described(typist: Typist, demo: Path):
     assert [known[0].taken_as_read[11:16], known[0].taken[11:16]] == ["09:09", "10:09"]
 
 
+@pytest.mark.parametrize("size", ["desktop"])
 def test_single_keys_can_be_switched_off_and_stay_off(typist: Typist, demo: Path):
     with open_archive(demo) as archive, archive.look() as look:
         before = photos.photo_named(look, "HC20_0412").sightings

@@ -12,6 +12,12 @@ const named = (group, what) =>
 const views = named("#views", "view");
 const subjects = named("#subject-keys", "subject");
 
+// What has the focus must not lie under the bench, which stays at the top while the photos pass below it.
+new ResizeObserver(() => {
+  const stays = getComputedStyle(bench).position === "sticky";
+  document.documentElement.style.scrollPaddingTop = stays ? `${bench.offsetHeight + 8}px` : "";
+}).observe(bench);
+
 let queue = Promise.resolve(); // links are sent one after another, in the order of the keys
 
 function send(which, view, isNew = false) {
