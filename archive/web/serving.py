@@ -10,12 +10,13 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from archive.errors import NotAccepted
 from archive.web.settings import THIS_MACHINE, PageSettings
 
 if TYPE_CHECKING:
+    from flask import Flask
     from waitress.server import MultiSocketServer, TcpWSGIServer
 
 USUAL_PORT = 8743
@@ -61,38 +62,57 @@ def opened(
     NotAccepted
         When the port that was asked for is taken, or there is no network.
     """
-    from waitress import create_server
-
     from archive.web import close_app, create_app
     from archive.web.admission import Admission
+
+    names = (*THIS_MACHINE, _address_for_tablets()) if on_network else THIS_MACHINE
+    with _listening("" if on_network else THIS_MACHINE[0], port) as heard:
+        bound = int(heard.getsockname()[1])
+        network = f"http://{names[-1]}:{bound}/" if on_network else None
+        app = create_app(PageSettings(folder, bound, names, on_network, may_change))
+        if network is not None:
+            told = Admission(lambda code: show_code(f"{network}let-in?code={code}", code))
+            app.extensions["admission"] = told
+        server = _server_of(app, heard)
+        try:
+            yield Opened(f"http://{THIS_MACHINE[0]}:{bound}/", network, server)
+        finally:
+            server.close()
+            close_app(app)
+
+
+def _address_for_tablets() -> str:
+    ours = own_address()
+    if ours is None:
+        raise NotAccepted("This machine is on no network", "Join one, or open the page without --on-network.")
+    return ours
+
+
+def _server_of(app: Flask, heard: socket.socket) -> MultiSocketServer | TcpWSGIServer:
+    from waitress import create_server
+
     from archive.web.batches import MOST_FILE_BYTES
 
-    ours = own_address() if on_network else None
-    if on_network and ours is None:
-        raise NotAccepted("This machine is on no network", "Join one, or open the page without --on-network.")
     # A page asks for many pictures at once: that they wait their turn is nothing to warn of.
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)
-    heard = _listen("" if on_network else THIS_MACHINE[0], port)
-    bound = int(heard.getsockname()[1])
-    network = f"http://{ours}:{bound}/" if ours else None
-    names = (*THIS_MACHINE, *([ours] if ours else []))
-    app = create_app(PageSettings(folder, bound, names, on_network, may_change))
-    if network is not None:
-        app.extensions["admission"] = Admission(lambda code: show_code(f"{network}let-in?code={code}", code))
-    settings: dict[str, Any] = {
-        "threads": _THREADS,
-        "max_request_body_size": MOST_FILE_BYTES,
-        "ident": None,
-        "clear_untrusted_proxy_headers": True,
-    }
-    server = create_server(app, sockets=[heard], **settings)
+    return create_server(
+        app,
+        sockets=[heard],
+        threads=_THREADS,
+        max_request_body_size=MOST_FILE_BYTES,
+        ident=None,
+        clear_untrusted_proxy_headers=True,
+    )
+
+
+@contextmanager
+def _listening(where: str, port: int | None) -> Iterator[socket.socket]:
+    heard = _listen(where, port)
     try:
-        yield Opened(f"http://{THIS_MACHINE[0]}:{bound}/", network, server)
+        yield heard
     finally:
-        server.close()
-        with suppress(OSError):
+        with suppress(OSError):  # the server has closed it already
             heard.close()
-        close_app(app)
 
 
 def _listen(where: str, port: int | None) -> socket.socket:
