@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -35,6 +36,11 @@ class State:
     path: str
     act: Callable[[Any], None] = lambda _page: None
     refused: int | None = None
+
+    @property
+    def as_opened(self) -> bool:
+        """Whether nothing was done there."""
+        return self.act is State.act and not self.refused
 
 
 def choose_a_photo(page: Any) -> None:
@@ -113,15 +119,13 @@ def states_of(ids: Ids) -> dict[str, State]:
 
 def pages_of(ids: Ids) -> dict[str, State]:
     """The pages as they are opened, without anything done there."""
-    untouched = State("").act
-    return {
-        name: state for name, state in states_of(ids).items() if state.act is untouched and not state.refused
-    }
+    return {name: state for name, state in states_of(ids).items() if state.as_opened}
 
 
-@pytest.fixture
-def awkward(demo: Path) -> Path:
+@pytest.fixture(scope="module")
+def awkward(demo_made_once: Path, room: Path) -> Path:
     """The demo archive with long names, a subject without photos, and a visit without any."""
+    demo = Path(shutil.copytree(demo_made_once, room / "awkward"))
     with open_archive(demo) as archive:
         enter_subject(archive, LONG, kind="hut", notes=LONG * 3, also=["B" * 150])
         link_photos(archive, ["HC20_0412"], [LONG], view=None)
@@ -148,33 +152,59 @@ def serious_faults(page: Any, options: dict[str, Any] = BY_THE_STANDARD) -> list
     return [f"{v['id']}: {v['nodes'][0]['html'][:200]}" for v in serious]
 
 
-def test_no_page_has_a_serious_fault_for_anybody_in_any_state(chrome: Any, awkward: Path):
-    ids = Ids(awkward)
+@dataclass
+class Seen:
+    """What was found on every page, in each of its states by day, and as it is opened by night and in other windows."""
+
+    by_day: dict[str, list[str]] = field(default_factory=dict)
+    by_night: dict[str, list[str]] = field(default_factory=dict)
+    too_wide: list[tuple[str, int]] = field(default_factory=list)
+
+
+@pytest.fixture(scope="module")
+def seen(chrome: Any, awkward: Path) -> Seen:
+    """Every page is loaded once and looked at in all ways: loading takes most of the time."""
+    ids, seen = Ids(awkward), Seen()
     states = states_of(ids) | {
         "subject without photos": State(f"subject/{ids.subjects[LONG]}"),
         "visit without photos": State(f"visit/{ids.visits[LONG]}"),
     }
-    found: dict[str, list[str]] = {}
     with running_page(awkward) as address, Visitor(chrome, address) as visitor:
         for name, state in states.items():
             page = visitor.go(state.path)
             state.act(page)
             if state.refused:
                 visitor.expect_refusal(state.refused)
-            if faults := serious_faults(page):
-                found[name] = faults
-    assert not found
+            seen.by_day[name] = serious_faults(page)
+            if state.as_opened:
+                in_other_windows(page, name, seen)
+    return seen
 
 
-def test_by_night_and_on_a_phone_the_colours_are_as_clear_and_nothing_is_too_small(
-    chrome: Any, awkward: Path
-):
-    found: dict[str, list[str]] = {}
-    with running_page(awkward) as address, Visitor(chrome, address, "phone", "dark") as visitor:
-        for name, state in pages_of(Ids(awkward)).items():
-            if faults := serious_faults(visitor.go(state.path), BY_LOOKS):
-                found[name] = faults
-    assert not found
+def in_other_windows(page: Any, name: str, seen: Seen) -> None:
+    for width, height in (*SIZES.values(), (900, 700), (1070, 700), (1280, 800)):
+        page.set_viewport_size({"width": width, "height": height})
+        if page.evaluate("document.documentElement.scrollWidth - innerWidth") > 0:
+            seen.too_wide.append((name, width))
+    page.emulate_media(color_scheme="dark")
+    page.set_viewport_size(dict(zip(("width", "height"), SIZES["phone"], strict=True)))
+    seen.by_night[name] = serious_faults(page, BY_LOOKS)
+    page.emulate_media(color_scheme="light")
+    page.set_viewport_size(dict(zip(("width", "height"), SIZES["desktop"], strict=True)))
+
+
+def test_no_page_has_a_serious_fault_for_anybody_in_any_state(seen: Seen):
+    assert len(seen.by_day) > 20
+    assert not {name: faults for name, faults in seen.by_day.items() if faults}
+
+
+def test_by_night_and_on_a_phone_the_colours_are_as_clear_and_nothing_is_too_small(seen: Seen):
+    assert len(seen.by_night) > 12
+    assert not {name: faults for name, faults in seen.by_night.items() if faults}
+
+
+def test_every_page_fits_every_width(seen: Seen):
+    assert not seen.too_wide
 
 
 def test_a_new_archive_has_no_serious_fault_either_and_says_what_to_do(chrome: Any, new_page: str):
@@ -191,19 +221,6 @@ def test_a_new_archive_has_no_serious_fault_either_and_says_what_to_do(chrome: A
             page = visitor.go(path)
             assert words in page.inner_text("main")
             assert not serious_faults(page), path
-
-
-def test_every_page_fits_every_width(chrome: Any, awkward: Path):
-    ids = Ids(awkward)
-    places = [state.path for state in pages_of(ids).values()]
-    places += [f"subject/{ids.subjects[LONG]}", f"visit/{ids.visits[LONG]}"]
-    with running_page(awkward) as address, Visitor(chrome, address) as visitor:
-        for path in places:
-            page = visitor.go(path)
-            page.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
-            for width, height in (*SIZES.values(), (900, 700), (1070, 700), (1280, 800)):
-                page.set_viewport_size({"width": width, "height": height})
-                assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0, (path, width)
 
 
 def test_a_printed_subject_is_ink_on_white_with_nothing_to_press(chrome: Any, demo: Path):
