@@ -1,6 +1,17 @@
 """`python -m archive`: the same as the command `rivetbook`."""
 
-from archive.cli import main
+import gc
+
+
+def main() -> None:
+    """Start the command line: what starting brings into memory stays, so nobody need look for garbage in it."""
+    gc.disable()
+    from archive.cli import main as commands
+
+    gc.freeze()
+    gc.enable()
+    commands()
+
 
 if __name__ == "__main__":
     main()

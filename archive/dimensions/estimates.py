@@ -23,20 +23,19 @@ from archive.metrology.coverage import effective_degrees_of_freedom, interval_95
 from archive.metrology.sources import Doubtful
 from archive.records import recipes, sizes, tallies
 from archive.records.changes import Writer
-from archive.records.things import Dimension, Tally, Warned
+from archive.records.things import Dimension, Reading, Tally, Warned
 
 FORMULAS = 2  # the version of the sums; estimates of an older one are worked out anew
 
 
-def recompute(writer: Writer, dimensions: Iterable[Dimension]) -> None:
+def recompute(writer: Writer, dimensions: Iterable[Dimension]) -> dict[int, list[Reading]]:
     """Work out the best figures of these sizes from all their readings, and of all that is worked out from them.
 
     Recipes that lean on other rows which this transaction has touched (marks, lenses) follow too.
+    Returns the readings as `best_figures` does.
     """
-    dimensions = list(dimensions)
-    best_figures(writer, dimensions)
-    tied, _ = tallies.tied_together(writer, [d.key for d in dimensions])
-    leaning = recipes.keys_leaning_on_dimensions(writer, tied)
+    held = best_figures(writer, dimensions)
+    leaning = recipes.keys_leaning_on_dimensions(writer, held)
     leaning |= recipes.keys_resting_on(writer, writer.touched())
     if leaning:
         from archive.dimensions.solving import solve_again  # slow to load, and seldom needed
@@ -44,10 +43,14 @@ def recompute(writer: Writer, dimensions: Iterable[Dimension]) -> None:
         solve_again(writer, leaning)
     else:
         judge_touched(writer)
+    return held
 
 
-def best_figures(writer: Writer, dimensions: Iterable[Dimension]) -> None:
-    """Work out the best figures of these sizes, and of those that tallies tie to them, and store them."""
+def best_figures(writer: Writer, dimensions: Iterable[Dimension]) -> dict[int, list[Reading]]:
+    """Work out the best figures of these sizes, and of those that tallies tie to them, and store them.
+
+    Returns the readings that each rests on or might, by the size's key.
+    """
     dimensions = list(dimensions)
     keys, found = tallies.tied_together(writer, [d.key for d in dimensions])
     dimensions += sizes.dimensions_by_key(writer, keys - {d.key for d in dimensions})
@@ -60,19 +63,19 @@ def best_figures(writer: Writer, dimensions: Iterable[Dimension]) -> None:
     ledgers: dict[int, Doubtful] = {}
     figures: list[tuple[Dimension, Doubtful, dict[str, Any]]] = []
     for dimension in dimensions:
-        readings = usable(held.get(dimension.key, []))
+        readings = usable(held[dimension.key])
         if not readings:
             sizes.drop_estimate(writer, dimension)
             continue
-        ledgers.update(
-            {r.key: of_runs.get(r.key) or ledger_of(r, tools) for r in readings if r.key not in derived}
-        )
-        observations = observations_of(readings, tools, given)
+        known = {r.key: given.get(r.key) or ledger_of(r, tools) for r in readings}
+        ledgers.update({key: each for key, each in known.items() if key not in derived})
+        observations = observations_of(readings, tools, known, apart=given)
         figures.append((dimension, *_best_figure(dimension, observations, derived, tools)))
     sizes.keep_reading_sources(writer, ledgers)
     if found:
         figures = _with_tallies(writer, found, figures)
     sizes.keep_estimates(writer, figures)
+    return held
 
 
 def _with_tallies(

@@ -6,7 +6,7 @@ error do not average away, so they count together as one observation.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Container, Mapping, Sequence
 from dataclasses import dataclass
 
 from archive.dimensions.trust import Tools
@@ -37,20 +37,18 @@ def usable(readings: Sequence[Reading]) -> list[Reading]:
 
 
 def observations_of(
-    readings: Sequence[Reading], tools: Tools, given: Mapping[int, Doubtful]
+    readings: Sequence[Reading], tools: Tools, known: Mapping[int, Doubtful], *, apart: Container[int]
 ) -> list[Observation]:
     """Return what these readings of one size observed, repeats taken together; one size, so one quantity.
 
-    `given` are those, by key, whose sources are known otherwise: each stands for itself.
+    `known` is each with what it leans on, by key; those of the keys `apart` stand for themselves.
     """
     groups: dict[object, list[Reading]] = {}
     for reading in readings:
-        alike = None if reading.key in given else _taken_alike(reading, tools)
+        alike = None if reading.key in apart else _taken_alike(reading, tools)
         groups.setdefault(alike or reading.key, []).append(reading)
     return [
-        Observation((group[0],), given.get(group[0].key) or ledger_of(group[0], tools))
-        if len(group) == 1
-        else _repeated(group, tools)
+        Observation((group[0],), known[group[0].key]) if len(group) == 1 else _repeated(group, tools)
         for group in groups.values()
     ]
 

@@ -219,8 +219,8 @@ def write_down(
         [_facts(each, d, corrects) for each, d in zip(checked, dimensions, strict=True)],
     )
     different = list({d.key: d for d in dimensions}.values())
-    recompute(writer, different)
-    readings = sizes.readings_by_key(writer, keys)
+    held_readings = recompute(writer, different)
+    readings = {r.key: r for d in different for r in held_readings[d.key]}
     estimates = sizes.estimates_of(writer, different)
     return [
         Recorded(readings[key], d, estimates[d.key], _warnings(each.written, each.instrument))

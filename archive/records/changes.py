@@ -13,7 +13,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, TypeVar
 
 from sqlalchemy import Connection, Executable, Row, Table, delete, func, insert, select, update
 from sqlalchemy.exc import DBAPIError
@@ -23,6 +23,7 @@ from archive.records import sqlite
 from archive.records.tables import change, metadata
 
 Row_ = dict[str, Any]  # a row by the names of its columns
+K = TypeVar("K")
 
 
 class Look:
@@ -108,6 +109,10 @@ class Writer(Look):
             if values is not None:
                 self._connection.execute(insert(table).values(**values))
             self._note(table.name, row_id, now, values)
+
+    def added(self, table: Table, row_id: int) -> bool:
+        """Tell whether this transaction added the row: what was there before cannot point at it."""
+        return self._before.get((table.name, row_id), ...) is None
 
     def touched(self) -> Sequence[Touched]:
         """Return what this transaction has changed so far, in order; a row that came and went is left out."""
@@ -245,9 +250,9 @@ def refusal_for(error: BaseException | None, folder: str, wait_seconds: float) -
     return None
 
 
-def in_chunks(keys: Iterable[int], size: int = 500) -> Iterator[list[int]]:
+def in_chunks(keys: Iterable[K], size: int = 500) -> Iterator[list[K]]:
     """Yield the keys in lists short enough for one statement."""
-    chunk: list[int] = []
+    chunk: list[K] = []
     for key in keys:
         chunk.append(key)
         if len(chunk) == size:

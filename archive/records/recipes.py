@@ -29,7 +29,9 @@ def derivation_named(look: Look, public_id: str) -> Derivation:
 def derivations_by_id(look: Look, ids: Iterable[str]) -> dict[str, Derivation]:
     """Return the derivations with these public ids, as far as they are there."""
     return {
-        d.id: d for chunk in _id_chunks(ids) for d in _derivations(look, t.derivation.c.public_id.in_(chunk))
+        d.id: d
+        for chunk in in_chunks(set(ids))
+        for d in _derivations(look, t.derivation.c.public_id.in_(chunk))
     }
 
 
@@ -140,7 +142,7 @@ def keys_resting_on(look: Look, rows: Iterable[Touched]) -> set[int]:
         own.update(
             row.derivation_id for row in look.all(select(using.derivation_id).where(using.mark_id.in_(chunk)))
         )
-    for ids in _id_chunks(readings):
+    for ids in in_chunks(readings):
         wanted = select(t.derivation.c.id).where(t.derivation.c.public_id.in_(ids))
         own.update(row.id for row in look.all(wanted))
     for camera in cameras:
@@ -208,12 +210,6 @@ def lens_for(look: Look, photo: Photo) -> KeptLens | None:
         norm_radius_px=row.norm_radius_px,
         factor=tuple(tuple(line) for line in row.factor),
     )
-
-
-def _id_chunks(ids: Iterable[str], size: int = 500) -> list[list[str]]:
-    """Return the ids in lists short enough for one statement."""
-    every = sorted(set(ids))
-    return [every[n : n + size] for n in range(0, len(every), size)]
 
 
 def _derivations(look: Look, *conditions: ColumnElement[bool]) -> list[Derivation]:

@@ -6,11 +6,11 @@ The sums are made elsewhere; this keeps what went in and what came out.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence, Set
 from math import isinf
 from typing import Any
 
-from sqlalchemy import ColumnElement, Row, select
+from sqlalchemy import ColumnElement, Row, Table, select
 
 from archive.errors import RecordNotFound
 from archive.metrology.sources import Doubtful, Source
@@ -103,23 +103,32 @@ def add_dimensions(
     writer: Writer, subject: Subject, wanted: Sequence[tuple[str, str, str, str]]
 ) -> list[Dimension]:
     """Add sizes, each (label, state, span, quantity), to a subject; they have no readings yet."""
-    keys = writer.insert_all(
-        t.dimension,
-        [
-            {
-                "public_id": new_public_id("dimension"),
-                "subject_id": subject.key,
-                "label": clean_name(label),
-                "label_key": name_key(label),
-                "state": clean_name(state),
-                "state_key": name_key(state),
-                "span": span,
-                "quantity": quantity,
-            }
-            for label, state, span, quantity in wanted
-        ],
-    )
-    return dimensions_by_key(writer, keys)
+    rows = [
+        {
+            "public_id": new_public_id("dimension"),
+            "subject_id": subject.key,
+            "label": clean_name(label),
+            "label_key": name_key(label),
+            "state": clean_name(state),
+            "state_key": name_key(state),
+            "span": span,
+            "quantity": quantity,
+        }
+        for label, state, span, quantity in wanted
+    ]
+    return [
+        Dimension(
+            key,
+            row["public_id"],
+            subject.key,
+            subject.name,
+            row["label"],
+            row["state"],
+            row["span"],
+            row["quantity"],
+        )
+        for key, row in zip(writer.insert_all(t.dimension, rows), rows, strict=True)
+    ]
 
 
 def add_readings(writer: Writer, readings: Sequence[Mapping[str, Any]]) -> list[int]:
@@ -129,8 +138,8 @@ def add_readings(writer: Writer, readings: Sequence[Mapping[str, Any]]) -> list[
 
 
 def readings_of(look: Look, dimensions: Sequence[Dimension]) -> dict[int, list[Reading]]:
-    """Return the readings of sizes by dimension key, the oldest first, replaced and set-aside ones too."""
-    found: dict[int, list[Reading]] = defaultdict(list)
+    """Return the readings of each size by its key, the oldest first, replaced and set-aside ones too."""
+    found: dict[int, list[Reading]] = {d.key: [] for d in dimensions}
     for chunk in in_chunks(d.key for d in dimensions):
         for reading in _readings(look, t.reading.c.dimension_id.in_(chunk)):
             found[reading.dimension_key].append(reading)
@@ -153,9 +162,8 @@ def readings_by_key(look: Look, keys: Iterable[int]) -> dict[int, Reading]:
 def readings_worked_out_by(look: Look, derivation_ids: Iterable[str]) -> dict[str, list[Reading]]:
     """Return the readings that derivations work out, replaced ones too, by the derivations' public ids."""
     found: dict[str, list[Reading]] = defaultdict(list)
-    ids = sorted(set(derivation_ids))
-    for start in range(0, len(ids), 500):
-        for reading in _readings(look, t.reading.c.derived_by.in_(ids[start : start + 500])):
+    for ids in in_chunks(sorted(set(derivation_ids))):
+        for reading in _readings(look, t.reading.c.derived_by.in_(ids)):
             found[reading.derived_by or ""].append(reading)
     return found
 
@@ -172,7 +180,7 @@ def estimates_of(look: Look, dimensions: Sequence[Dimension]) -> dict[int, Estim
 def keep_reading_sources(writer: Writer, ledgers: Mapping[int, Doubtful]) -> None:
     """Store what readings lean on, by reading key, in place of what was stored before."""
     _keep_sensitivities(
-        writer, t.reading_source, "reading_id", {key: d.sensitivities for key, d in ledgers.items()}
+        writer, t.reading, t.reading_source, {key: d.sensitivities for key, d in ledgers.items()}
     )
 
 
@@ -181,7 +189,7 @@ def keep_estimates(
 ) -> None:
     """Store best figures and what they lean on, in place of the ones before; facts are columns of `estimate`."""
     held: dict[int, int] = {}
-    for chunk in in_chunks(dimension.key for dimension, _, _ in estimates):
+    for chunk in in_chunks(d.key for d, _, _ in estimates if not writer.added(t.dimension, d.key)):
         columns = select(t.estimate.c.dimension_id, t.estimate.c.id)
         held.update(tuple(row) for row in writer.all(columns.where(t.estimate.c.dimension_id.in_(chunk))))
     owners: dict[int, int] = {}
@@ -196,14 +204,14 @@ def keep_estimates(
     keys = writer.insert_all(t.estimate, new)
     owners.update({row["dimension_id"]: key for row, key in zip(new, keys, strict=True)})
     sensitivities = {owners[dimension.key]: doubtful.sensitivities for dimension, doubtful, _ in estimates}
-    _keep_sensitivities(writer, t.estimate_source, "estimate_id", sensitivities)
+    _keep_sensitivities(writer, t.estimate, t.estimate_source, sensitivities)
 
 
 def drop_estimate(writer: Writer, dimension: Dimension) -> None:
     """Take away the best figure of a size that has no usable reading left."""
     held = writer.value(select(t.estimate.c.id).where(t.estimate.c.dimension_id == dimension.key))
     if held is not None:
-        _keep_sensitivities(writer, t.estimate_source, "estimate_id", {held: {}})
+        _keep_sensitivities(writer, t.estimate, t.estimate_source, {held: {}})
         writer.delete(t.estimate, held)
 
 
@@ -237,11 +245,12 @@ def _ledgers(look: Look, of: Any, links: Any, column: str, keys: Iterable[int]) 
 
 
 def _keep_sensitivities(
-    writer: Writer, links: Any, column: str, by_owner: Mapping[int, Mapping[Source, float]]
+    writer: Writer, owners: Table, links: Table, by_owner: Mapping[int, Mapping[Source, float]]
 ) -> None:
+    column = f"{owners.name}_id"
     source_keys = _source_keys(writer, {source for each in by_owner.values() for source in each})
     held: dict[int, dict[int, int]] = defaultdict(dict)
-    for chunk in in_chunks(by_owner):
+    for chunk in in_chunks(owner for owner in by_owner if not writer.added(owners, owner)):
         for row in writer.all(select(links).where(links.c[column].in_(chunk))):
             held[row._mapping[column]][row.source_id] = row.id
     new, left = [], set[int]()
@@ -276,34 +285,22 @@ def drop_unused_sources(writer: Writer, keys: Iterable[int] | None = None) -> No
         writer.delete(t.source, key)
 
 
-def _source_keys(writer: Writer, sources: Iterable[Source]) -> dict[Source, int]:
-    wanted = sorted(sources, key=lambda s: (s.of_record, s.kind, s.component))
+def _source_keys(writer: Writer, sources: Set[Source]) -> dict[Source, int]:
+    wanted = {(s.of_record, s.kind, s.component): _facts_of(s) for s in sources}
     held: dict[tuple[str, str, str], int] = {}
-    facts = {(s.of_record, s.kind, s.component): _facts_of(s) for s in wanted}
-    records = list(dict.fromkeys(s.of_record for s in wanted))
-    for start in range(0, len(records), 500):
-        chunk = records[start : start + 500]
+    for chunk in in_chunks({of_record for of_record, _, _ in wanted}):
         for row in writer.all(select(t.source).where(t.source.c.of_record.in_(chunk))):
             which = row.of_record, row.kind, row.component
             held[which] = row.id
-            wanted_facts = facts.get(which, {})
-            if any(row._mapping[name] != value for name, value in wanted_facts.items()):
-                writer.update(t.source, row.id, **wanted_facts)  # another repeat or check tells more of it
-    new = [s for s in wanted if (s.of_record, s.kind, s.component) not in held]
-    keys = writer.insert_all(
-        t.source,
-        [
-            {
-                "kind": s.kind,
-                "of_record": s.of_record,
-                "component": s.component,
-                **_facts_of(s),
-            }
-            for s in new
-        ],
-    )
-    held.update({(s.of_record, s.kind, s.component): key for s, key in zip(new, keys, strict=True)})
-    return {s: held[s.of_record, s.kind, s.component] for s in wanted}
+            facts = wanted.get(which, {})
+            if any(row._mapping[name] != value for name, value in facts.items()):
+                writer.update(t.source, row.id, **facts)  # another repeat or check tells more of it
+    new = sorted(wanted.keys() - held.keys())
+    rows = [
+        {"of_record": of, "kind": kind, "component": part, **wanted[of, kind, part]} for of, kind, part in new
+    ]
+    held.update(zip(new, writer.insert_all(t.source, rows), strict=True))
+    return {s: held[s.of_record, s.kind, s.component] for s in sources}
 
 
 def _facts_of(source: Source) -> dict[str, Any]:

@@ -44,15 +44,17 @@ def verdicts_of(look: Look, subject_keys: Iterable[int] | None = None) -> dict[i
 def subjects_touched(writer: Writer) -> set[int]:
     """Return the keys of the subjects whose verdict this transaction's changes so far may change."""
     keys: set[int] = set()
-    figures: set[int] = set()
+    figures, dimensions = set[int](), set[int]()
     for row in writer.touched():
         if row.table == t.subject.name:
             keys.add(row.row_id)
         elif row.table in (t.dimension.name, t.wanted_size.name):
             keys.update(side["subject_id"] for side in (row.before, row.after) if side is not None)
+            if row.table == t.dimension.name:
+                dimensions.add(row.row_id)
         elif row.table == t.estimate.name:
             figures.update(side["dimension_id"] for side in (row.before, row.after) if side is not None)
-    for chunk in in_chunks(figures):
+    for chunk in in_chunks(figures - dimensions):
         of = select(t.dimension.c.subject_id).where(t.dimension.c.id.in_(chunk)).distinct()
         keys.update(row.subject_id for row in writer.all(of))
     return keys
