@@ -9,6 +9,7 @@ def main() -> None:
     from archive.cli import main as commands
 
     gc.freeze()
+    gc.set_threshold(50_000)
     gc.enable()
     commands()
 

@@ -33,8 +33,10 @@ Interval = tuple[float, float]  # the ends of a 95 % interval
 # One side may reach this much further than the other, as a share of the half-width, and still be '±'.
 UNEVEN = 0.10
 _INCH_MM = 25.4
-_FOOT_IN = Fraction(12)
-_STEPS_IN = (_FOOT_IN, Fraction(1), Fraction(1, 2), Fraction(1, 4), Fraction(1, 8), Fraction(1, 16))
+# Steps, inches, and how wide a 95 % interval allows each: whole feet are so much wider than inches that they
+# wait until the doubt is a foot either way.
+_STEPS_IN = ((24.0, Fraction(12)), *((1 / n, Fraction(1, n)) for n in (1, 2, 4, 8)))
+_FINEST_IN = Fraction(1, 16)
 _MOST_DECIMALS = 9
 _EXACT_DECIMALS = 3  # for a value that has no doubt, or whose doubt nobody knows
 
@@ -252,13 +254,9 @@ def _uneven(value: float, interval_95: Interval) -> bool:
 
 
 def _step_in(half_width_mm: float) -> Fraction:
-    """Return the widest step, inches, that is no wider than the interval; 1/16 in at the finest.
-
-    Whole feet are so much wider than inches that they wait until the doubt is a foot either way.
-    """
+    """Return the widest step, inches, that the interval allows; 1/16 in at the finest."""
     width_in = 2 * half_width_mm / _INCH_MM * (1 + 1e-9)  # a width of one inch takes whole inches
-    allowed = (step for step in _STEPS_IN if float(step) * (2 if step == _FOOT_IN else 1) <= width_in)
-    return next(allowed, _STEPS_IN[-1])
+    return next((step for least_in, step in _STEPS_IN if width_in >= least_in), _FINEST_IN)
 
 
 def _exact(value: float) -> str:

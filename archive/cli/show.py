@@ -80,13 +80,16 @@ def _printed_where_all_fits(rows: Sequence[Sequence[str]]) -> bool:
 
     if not all(cell.isprintable() for row in rows for cell in row):
         return False
-    widths = [max(cell_len(row[n]) for row in rows) for n in range(len(rows[0]))]
+    taken = [[len(cell) if cell.isascii() else cell_len(cell) for cell in row] for row in rows]
+    widths = [max(column) for column in zip(*taken, strict=True)]
     wide = sum(widths) + 3 * (len(widths) - 1)
     if wide > (get_terminal_size().columns if sys.stdout.isatty() else _WIDE):
         return False
     lines = [
-        "   ".join(cell + " " * (width - cell_len(cell)) for cell, width in zip(row, widths, strict=True))
-        for row in rows
+        "   ".join(
+            cell + " " * (width - used) for cell, width, used in zip(row, widths, lengths, strict=True)
+        )
+        for row, lengths in zip(rows, taken, strict=True)
     ]
     click.echo(f"{click.style(lines[0].rstrip(), bold=True)}\n{'─' * wide}")
     click.echo("\n".join(line.rstrip() for line in lines[1:]))

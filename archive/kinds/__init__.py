@@ -14,7 +14,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from functools import cache, lru_cache
-from importlib.resources import files
+from pathlib import Path
 
 from archive.errors import NotAccepted, SeveralMatch, UnknownKind
 
@@ -156,7 +156,7 @@ class Thesaurus:
 @cache
 def carried_kinds() -> tuple[Kind, ...]:
     """Return the kinds that come with the program."""
-    rows = json.loads(files(__name__).joinpath("kinds.json").read_text(encoding="utf-8"))
+    rows = json.loads(Path(__file__).with_name("kinds.json").read_text(encoding="utf-8"))
     return tuple(
         Kind(
             id=row["id"],

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from dataclasses import dataclass
 from functools import cache
-from importlib import resources
+from pathlib import Path
 
 from archive.errors import CannotEstimate
 from archive.metrology.checked import positive
@@ -52,7 +52,7 @@ class InstrumentKind:
 @cache
 def instrument_kinds() -> dict[str, InstrumentKind]:
     """All kinds by id, in the order of the data file."""
-    text = resources.files("archive.metrology").joinpath("instrument_kinds.json").read_text(encoding="utf-8")
+    text = Path(__file__).with_name("instrument_kinds.json").read_text(encoding="utf-8")
     rows = [{**row, "also": tuple(row["also"])} for row in json.loads(text)]
     return {row["id"]: InstrumentKind(**row) for row in rows}
 

@@ -15,7 +15,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, NamedTuple, TypeVar
 
-from sqlalchemy import Connection, Executable, Row, Table, delete, func, insert, select, update
+from sqlalchemy import Connection, Executable, Row, Table, delete, func, select, update
 from sqlalchemy.exc import DBAPIError
 
 from archive.errors import ArchiveBusy, ArchiveDamaged, ArchiveReadOnly, CouldNotWrite, RivetbookError
@@ -76,7 +76,7 @@ class Writer(Look):
         first = self._take_keys(table, len(rows))
         unsaid = dict.fromkeys(column.name for column in table.columns if column.name not in rows[0])
         whole = [{**unsaid, **row, "id": first + n} for n, row in enumerate(rows)]
-        self._connection.execute(insert(table), whole)
+        sqlite.insert_rows(self._connection, table, whole)
         noted = [(table.name, row["id"]) for row in whole]
         self._touched = None
         self._before.update(dict.fromkeys(noted))  # no key is given twice, so none of them is noted yet
@@ -107,7 +107,7 @@ class Writer(Look):
                 self._connection.execute(delete(table).where(table.c.id == row_id))
         for table, row_id, values, now in wanted:
             if values is not None:
-                self._connection.execute(insert(table).values(**values))
+                sqlite.insert_rows(self._connection, table, [values])
             self._note(table.name, row_id, now, values)
 
     def added(self, table: Table, row_id: int) -> bool:
@@ -135,7 +135,8 @@ class Writer(Look):
         keys = self.highest_keys()
         if table.name not in self._looked_up:  # a migration may have added rows that the history knows not of
             self._looked_up.add(table.name)
-            keys[table.name] = max(keys.get(table.name, 0), self.value(select(func.max(table.c.id))) or 0)
+            highest = self._connection.exec_driver_sql(f"SELECT max(id) FROM {table.name}").scalar()
+            keys[table.name] = max(keys.get(table.name, 0), highest or 0)
         first = keys[table.name] + 1
         keys[table.name] += count
         return first
@@ -202,19 +203,18 @@ def note_change(
     if not touched:
         return None
     number = newest_change(writer) + 1
-    writer._connection.execute(
-        insert(change).values(
-            number=number,
-            act=act,
-            at_utc=datetime.now(UTC).isoformat(timespec="milliseconds"),
-            door=door,
-            sentence=sentence,
-            undoes=undoes,
-            before=[[t.table, t.row_id, t.before] for t in touched],
-            after=[[t.table, t.row_id, t.after] for t in touched],
-            highest_keys=writer.highest_keys(),
-        )
-    )
+    line = {
+        "number": number,
+        "act": act,
+        "at_utc": datetime.now(UTC).isoformat(timespec="milliseconds"),
+        "door": door,
+        "sentence": sentence,
+        "undoes": undoes,
+        "before": [[t.table, t.row_id, t.before] for t in touched],
+        "after": [[t.table, t.row_id, t.after] for t in touched],
+        "highest_keys": writer.highest_keys(),
+    }
+    sqlite.insert_rows(writer._connection, change, [line])
     return number
 
 

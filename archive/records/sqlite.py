@@ -5,13 +5,16 @@ A database elsewhere would need a sister of this module and of nothing else.
 
 from __future__ import annotations
 
+import json
 import shutil
 import sqlite3
+from collections.abc import Mapping, Sequence
 from contextlib import closing
+from operator import itemgetter
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, Engine, create_engine, event
+from sqlalchemy import JSON, Connection, Engine, Table, create_engine, event
 from sqlalchemy.pool import QueuePool
 
 WRITES = "rivetbook_writes"  # execution option: this connection's transactions write
@@ -102,6 +105,20 @@ def broken_foreign_keys(connection: Connection) -> list[str]:
 def defer_foreign_keys(connection: Connection) -> None:
     """Let rows of this transaction point at rows that come later in it."""
     connection.exec_driver_sql("PRAGMA defer_foreign_keys=ON")
+
+
+def insert_rows(connection: Connection, table: Table, rows: Sequence[Mapping[str, Any]]) -> None:
+    """Add rows that name the same columns, as the driver takes them.
+
+    SQLAlchemy binds each row by itself, which for many takes longer than SQLite needs to keep them.
+    """
+    names = [column.name for column in table.columns if column.name in rows[0]]
+    for name in names:
+        if isinstance(table.c[name].type, JSON):
+            rows = [{**row, name: json.dumps(row[name], check_circular=False)} for row in rows]
+    quoted = ", ".join(f'"{name}"' for name in names)
+    statement = f"INSERT INTO {table.name} ({quoted}) VALUES ({', '.join('?' * len(names))})"
+    connection.exec_driver_sql(statement, list(map(itemgetter(*names), rows)))
 
 
 def copy_database(database: Path, to: Path) -> None:

@@ -12,7 +12,7 @@ import tomllib
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cache
-from importlib.resources import files
+from pathlib import Path
 
 from archive.errors import LengthNotUnderstood, ScaleNotUnderstood
 from archive.lengths import parse_length
@@ -75,7 +75,7 @@ class Scale:
 @cache
 def named_scales() -> tuple[NamedScale, ...]:
     """Return the scales that have a name, the largest models first."""
-    table = tomllib.loads(files(__name__).joinpath("table.toml").read_text(encoding="utf-8"))
+    table = tomllib.loads(Path(__file__).with_name("table.toml").read_text(encoding="utf-8"))
     return tuple(
         NamedScale(
             name=row["name"],

@@ -25,7 +25,6 @@ import zlib
 from collections.abc import Collection, Iterable, Iterator
 from contextlib import contextmanager, nullcontext, suppress
 from dataclasses import dataclass, field
-from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
@@ -434,7 +433,7 @@ def _segments_in(folder: Path) -> dict[str, tuple[int, int]]:
 
 
 def _made_by() -> list[Any]:
-    told = files("archive.search").joinpath("words.json").read_bytes()
+    told = Path(__file__).with_name("words.json").read_bytes()
     return [FORMULAS, list(library_version), zlib.crc32(told)]
 
 

@@ -12,7 +12,7 @@ import unicodedata
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache, lru_cache
-from importlib.resources import files
+from pathlib import Path
 from typing import Any
 
 from whoosh.lang.porter import stem as porter_stem
@@ -126,7 +126,7 @@ def _is_unspaced(c: str) -> bool:
 
 @cache
 def _told() -> dict[str, Any]:
-    told: dict[str, Any] = json.loads(files(__package__).joinpath("words.json").read_text(encoding="utf-8"))
+    told: dict[str, Any] = json.loads(Path(__file__).with_name("words.json").read_text(encoding="utf-8"))
     return told
 
 
