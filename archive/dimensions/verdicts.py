@@ -25,14 +25,10 @@ def judge_touched(writer: Writer) -> None:
 def verdict_of(look: Look, subject: Subject, words: Thesaurus) -> Verdict | None:
     """Judge the sizes of a subject at no scale yet; None where nobody has noted or decided anything."""
     decided = {name_key(want.label): want for want in wants.wants_of(look, subject)}
-    dimensions = sizes.dimensions_of(look, subject)
-    estimates = sizes.estimates_of(look, dimensions)
-    known: dict[str, list[Estimate]] = {}
-    for dimension in dimensions:
-        if dimension.key in estimates:
-            known.setdefault(name_key(dimension.label), []).append(estimates[dimension.key])
-    if not dimensions and not decided:
+    noted = sizes.estimates_by_label(look, subject)
+    if not noted and not decided:
         return None
+    known = {label_key: estimates for label_key, estimates in noted.items() if estimates}
     asked = {name_key(label) for label in (words.sizes(subject.kind) if subject.kind else ())}
     asked |= set(known) | set(decided)
     asked -= {key for key, want in decided.items() if want.decision in (HAS_NONE, NOT_NEEDED)}

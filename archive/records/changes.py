@@ -110,10 +110,6 @@ class Writer(Look):
                 sqlite.insert_rows(self._connection, table, [values])
             self._note(table.name, row_id, now, values)
 
-    def added(self, table: Table, row_id: int) -> bool:
-        """Tell whether this transaction added the row: what was there before cannot point at it."""
-        return self._before.get((table.name, row_id), ...) is None
-
     def touched(self) -> Sequence[Touched]:
         """Return what this transaction has changed so far, in order; a row that came and went is left out."""
         if self._touched is None:

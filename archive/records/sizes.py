@@ -103,7 +103,7 @@ def add_dimensions(
     writer: Writer, subject: Subject, wanted: Sequence[tuple[str, str, str, str]]
 ) -> list[Dimension]:
     """Add sizes, each (label, state, span, quantity), to a subject; they have no readings yet."""
-    rows = [
+    rows: list[dict[str, Any]] = [
         {
             "public_id": new_public_id("dimension"),
             "subject_id": subject.key,
@@ -116,17 +116,9 @@ def add_dimensions(
         }
         for label, state, span, quantity in wanted
     ]
+    said = ("label", "state", "span", "quantity")
     return [
-        Dimension(
-            key,
-            row["public_id"],
-            subject.key,
-            subject.name,
-            row["label"],
-            row["state"],
-            row["span"],
-            row["quantity"],
-        )
+        Dimension(key, row["public_id"], subject.key, subject.name, *(row[name] for name in said))
         for key, row in zip(writer.insert_all(t.dimension, rows), rows, strict=True)
     ]
 
@@ -172,15 +164,28 @@ def estimates_of(look: Look, dimensions: Sequence[Dimension]) -> dict[int, Estim
     """Return the stored best figures of sizes by dimension key; a size without a usable reading has none."""
     found: dict[int, Estimate] = {}
     for chunk in in_chunks(d.key for d in dimensions):
-        for row in look.all(_ALL_ESTIMATES.where(t.estimate.c.dimension_id.in_(chunk))):
+        for row in look.all(select(*_ESTIMATE).where(t.estimate.c.dimension_id.in_(chunk))):
             found[row.dimension_id] = _estimate(row)
+    return found
+
+
+def estimates_by_label(look: Look, subject: Subject) -> dict[str, list[Estimate]]:
+    """Return the stored best figures of a subject's sizes by the key of their label; none for one that has none."""
+    statement = (
+        select(t.dimension.c.label_key, *_ESTIMATE)
+        .outerjoin(t.estimate, t.estimate.c.dimension_id == t.dimension.c.id)
+        .where(t.dimension.c.subject_id == subject.key)
+    )
+    found: dict[str, list[Estimate]] = defaultdict(list)
+    for row in look.all(statement):
+        found[row.label_key] += [_estimate(row[1:])] if row.id is not None else []
     return found
 
 
 def keep_reading_sources(writer: Writer, ledgers: Mapping[int, Doubtful]) -> None:
     """Store what readings lean on, by reading key, in place of what was stored before."""
     _keep_sensitivities(
-        writer, t.reading, t.reading_source, {key: d.sensitivities for key, d in ledgers.items()}
+        writer, t.reading_source, "reading_id", {key: d.sensitivities for key, d in ledgers.items()}
     )
 
 
@@ -189,7 +194,7 @@ def keep_estimates(
 ) -> None:
     """Store best figures and what they lean on, in place of the ones before; facts are columns of `estimate`."""
     held: dict[int, int] = {}
-    for chunk in in_chunks(d.key for d, _, _ in estimates if not writer.added(t.dimension, d.key)):
+    for chunk in in_chunks(dimension.key for dimension, _, _ in estimates):
         columns = select(t.estimate.c.dimension_id, t.estimate.c.id)
         held.update(tuple(row) for row in writer.all(columns.where(t.estimate.c.dimension_id.in_(chunk))))
     owners: dict[int, int] = {}
@@ -204,14 +209,14 @@ def keep_estimates(
     keys = writer.insert_all(t.estimate, new)
     owners.update({row["dimension_id"]: key for row, key in zip(new, keys, strict=True)})
     sensitivities = {owners[dimension.key]: doubtful.sensitivities for dimension, doubtful, _ in estimates}
-    _keep_sensitivities(writer, t.estimate, t.estimate_source, sensitivities)
+    _keep_sensitivities(writer, t.estimate_source, "estimate_id", sensitivities)
 
 
 def drop_estimate(writer: Writer, dimension: Dimension) -> None:
     """Take away the best figure of a size that has no usable reading left."""
     held = writer.value(select(t.estimate.c.id).where(t.estimate.c.dimension_id == dimension.key))
     if held is not None:
-        _keep_sensitivities(writer, t.estimate, t.estimate_source, {held: {}})
+        _keep_sensitivities(writer, t.estimate_source, "estimate_id", {held: {}})
         writer.delete(t.estimate, held)
 
 
@@ -245,23 +250,22 @@ def _ledgers(look: Look, of: Any, links: Any, column: str, keys: Iterable[int]) 
 
 
 def _keep_sensitivities(
-    writer: Writer, owners: Table, links: Table, by_owner: Mapping[int, Mapping[Source, float]]
+    writer: Writer, links: Table, column: str, by_owner: Mapping[int, Mapping[Source, float]]
 ) -> None:
-    column = f"{owners.name}_id"
     source_keys = _source_keys(writer, {source for each in by_owner.values() for source in each})
-    held: dict[int, dict[int, int]] = defaultdict(dict)
-    for chunk in in_chunks(owner for owner in by_owner if not writer.added(owners, owner)):
+    held: dict[int, dict[int, Row[Any]]] = defaultdict(dict)
+    for chunk in in_chunks(by_owner):
         for row in writer.all(select(links).where(links.c[column].in_(chunk))):
-            held[row._mapping[column]][row.source_id] = row.id
+            held[row._mapping[column]][row.source_id] = row
     new, left = [], set[int]()
     for owner, sensitivities in by_owner.items():
         wanted = {source_keys[source]: s for source, s in sensitivities.items()}
-        for source_id, link_id in held[owner].items():
-            if source_id in wanted:
-                writer.update(links, link_id, sensitivity=wanted[source_id])
-            else:
-                writer.delete(links, link_id)
+        for source_id, row in held[owner].items():
+            if source_id not in wanted:
+                writer.delete(links, row.id)
                 left.add(source_id)
+            elif row.sensitivity != wanted[source_id]:
+                writer.update(links, row.id, sensitivity=wanted[source_id])
         new += [
             {column: owner, "source_id": source_id, "sensitivity": s}
             for source_id, s in wanted.items()
@@ -364,13 +368,10 @@ def _readings(look: Look, *conditions: ColumnElement[bool]) -> list[Reading]:
 
 
 # Likewise of a best figure; its warnings come last.
-_ALL_ESTIMATES = select(
-    t.estimate.c.id, *(t.estimate.c[n] for n in ("dimension_id", *list(Estimate.__dataclass_fields__)[2:]))
-)
+_ESTIMATE = [t.estimate.c[n] for n in ("id", "dimension_id", *list(Estimate.__dataclass_fields__)[2:])]
 
 
-def _estimate(row: Row[Any]) -> Estimate:
-    columns = _columns(row)
+def _estimate(columns: Sequence[Any]) -> Estimate:
     warnings = tuple(Warned(w["code"], w["message"]) for w in columns[-1])
     return Estimate(*(*columns[:-1], warnings))
 
