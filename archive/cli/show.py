@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
@@ -44,6 +45,8 @@ FILE_ROLES = {
     "sidecar": ("sidecar", "sidecars"),
     "edit": ("note of an edit", "notes of edits"),
 }
+# Signs that are common here; for others rich is asked, which takes time to load.
+_ONE_COLUMN_EACH = re.compile("[ -\u02ff⅛⅜⅝⅞]*")
 _WIDE = 160  # where nobody watches, no line is broken for a screen's sake
 
 
@@ -95,7 +98,7 @@ def _printed_where_all_fits(rows: Sequence[Sequence[str]]) -> bool:
 
 
 def _columns_taken(cell: str) -> int:
-    if cell.isascii() or max(cell) < "\u0300":  # before the first sign that takes no column, or two
+    if _ONE_COLUMN_EACH.fullmatch(cell):
         return len(cell)
     from rich.cells import cell_len
 

@@ -6,19 +6,10 @@ Times and days are ISO 8601 text: they sort, and no database disagrees about the
 
 from __future__ import annotations
 
-from sqlalchemy import (
-    JSON,
-    Boolean,
-    Column,
-    Float,
-    ForeignKey,
-    Index,
-    Integer,
-    MetaData,
-    Table,
-    Text,
-    UniqueConstraint,
-)
+from sqlalchemy import Boolean, Column, ForeignKey, Index, MetaData, Table, UniqueConstraint, types
+
+# One of each for all columns: SQLAlchemy then fits it to the database once, and not for every column.
+Text, Integer, Float, JSON = types.Text(), types.Integer(), types.Float(), types.JSON()
 
 metadata = MetaData(
     naming_convention={
