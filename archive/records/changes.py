@@ -61,9 +61,7 @@ class Writer(Look):
         super().__init__(connection)
         self._keys: dict[str, int] | None = None
         self._looked_up: set[str] = set()
-        self._before: dict[tuple[str, int], Mapping[str, Any] | None] = {}
-        self._after: dict[tuple[str, int], Mapping[str, Any] | None] = {}
-        self._touched: list[Touched] | None = None  # worked out when asked for, until the next note
+        self._notes: dict[tuple[str, int], Touched] = {}
 
     def insert(self, table: Table, **values: Any) -> int:
         """Add one row; returns its key."""
@@ -75,13 +73,11 @@ class Writer(Look):
             return []
         first = self._take_keys(table, len(rows))
         unsaid = dict.fromkeys(column.name for column in table.columns if column.name not in rows[0])
-        whole = [{**unsaid, **row, "id": first + n} for n, row in enumerate(rows)]
-        sqlite.insert_rows(self._connection, table, whole)
-        noted = [(table.name, row["id"]) for row in whole]
-        self._touched = None
-        self._before.update(dict.fromkeys(noted))  # no key is given twice, so none of them is noted yet
-        self._after.update(zip(noted, whole, strict=True))
-        return [row_id for _, row_id in noted]
+        whole = {key: {**unsaid, **row, "id": key} for key, row in enumerate(rows, start=first)}
+        sqlite.insert_rows(self._connection, table, list(whole.values()))
+        for key, row in whole.items():  # no key is given twice, so none of them is noted yet
+            self._notes[table.name, key] = Touched(table.name, key, None, row)
+        return list(whole)
 
     def update(self, table: Table, row_id: int, **values: Any) -> None:
         """Change columns of one row."""
@@ -112,13 +108,7 @@ class Writer(Look):
 
     def touched(self) -> Sequence[Touched]:
         """Return what this transaction has changed so far, in order; a row that came and went is left out."""
-        if self._touched is None:
-            self._touched = [
-                Touched(name, row_id, before, self._after[name, row_id])
-                for (name, row_id), before in self._before.items()
-                if before != self._after[name, row_id]
-            ]
-        return self._touched
+        return [note for note in self._notes.values() if note.before != note.after]
 
     def highest_keys(self) -> dict[str, int]:
         """Return the highest key ever given in each table: a taken-back row keeps its key for its return."""
@@ -145,9 +135,9 @@ class Writer(Look):
     def _note(
         self, table: str, row_id: int, before: Mapping[str, Any] | None, after: Mapping[str, Any] | None
     ) -> None:
-        self._touched = None
-        self._before.setdefault((table, row_id), before)
-        self._after[table, row_id] = after
+        noted = self._notes.get((table, row_id))
+        first = before if noted is None else noted.before
+        self._notes[table, row_id] = Touched(table, row_id, first, after)
 
 
 @dataclass(frozen=True, slots=True)
