@@ -50,8 +50,8 @@ def rows_of_each_file(archive: Archive, to_folder: Path) -> None:
 def _new_rows(change: Change) -> dict[str, list[dict[str, Any]]]:
     rows: dict[str, list[dict[str, Any]]] = {}
     for row in change.rows:
-        assert row.before is None and row.after is not None, "a file for a new subject only adds rows"
-        rows.setdefault(row.table, []).append(dict(row.after))
+        assert row.before is None, "a file for a new subject only adds rows"
+        rows.setdefault(row.table, []).append(dict(row.after or {}))
     return rows
 
 
