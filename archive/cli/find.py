@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from archive import wording
-from archive.cli import show, show_photos
+from archive.cli import show, show_photos, show_visits
 from archive.cli.door import json_option, pass_archive, show_json
 from archive.records.archive import Archive
 from archive.records.originals import picture_path
@@ -255,7 +255,7 @@ def _show(found: FindResult) -> None:
         show_photos.card_table(found.photos)
     if found.visits:
         click.echo("\nVisits:")
-        show.visit_table(found.visits)
+        show_visits.visit_table(found.visits)
     if found.counts and found.counts.subjects + found.counts.photos > 1:
         _show_counts(found.counts)
     if found.more:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from archive.cli import show_trust
+from archive.cli import show_gaps
 from archive.cli.door import json_option, pass_archive, show_json
 from archive.records.archive import Archive
 
@@ -58,6 +58,6 @@ def gaps(
             return
     found = gaps_of(archive, asked, at=at)
     if as_json_:
-        show_json(show_trust.gaps_json(found))
+        show_json(show_gaps.gaps_json(found))
         return
-    show_trust.gaps(found)
+    show_gaps.gaps(found)

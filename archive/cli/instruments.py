@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from archive.cli import show, show_trust
+from archive.cli import show_instruments
 from archive.cli.door import json_option, pass_archive, show_json
 from archive.cli.sizes import instrument
 from archive.records.archive import Archive
@@ -60,9 +60,11 @@ def check(
         at=parse_scale(scale) if scale else None,
     )
     if as_json_:
-        show_json({**show.instrument_json(noted.sheet), "worked_out_anew": [d.id for d in noted.sizes]})
+        show_json(
+            {**show_instruments.instrument_json(noted.sheet), "worked_out_anew": [d.id for d in noted.sizes]}
+        )
         return
-    show.check_noted(noted)
+    show_instruments.check_noted(noted)
 
 
 @instrument.command("show")
@@ -89,9 +91,9 @@ def show_instrument(
 
         write_plot(sheet, Path(plot_to).expanduser())
     if as_json_:
-        show_json(show.instrument_json(sheet))
+        show_json(show_instruments.instrument_json(sheet))
         return
-    show.instrument_sheet(sheet)
+    show_instruments.instrument_sheet(sheet)
     if plot_to is not None:
         click.echo(f"The plot is in '{plot_to}'.")
 
@@ -138,8 +140,8 @@ def amend(
         drawn_at=drawn_at,
         notes=notes,
     )
-    click.echo(f"It is now {show.instrument_line(done.instruments[0])}.")
-    show.worked_out_anew(done.sizes)
+    click.echo(f"It is now {show_instruments.instrument_line(done.instruments[0])}.")
+    show_instruments.worked_out_anew(done.sizes)
 
 
 @instrument.command("remove-check")
@@ -156,7 +158,7 @@ def remove_check_(archive: Archive, check_: str) -> None:
 
     done = remove_check(archive, check_)
     click.echo(f"Took the check of {done.instruments[0].name} away. To bring it back: rivetbook undo")
-    show.worked_out_anew(done.sizes)
+    show_instruments.worked_out_anew(done.sizes)
 
 
 @instrument.command("kinds")
@@ -175,7 +177,7 @@ def kinds(archive: Archive, as_json_: bool) -> None:
     if as_json_:
         show_json({"kinds": [as_json(kind) for kind in found]})
         return
-    show_trust.instrument_kinds(found)
+    show_instruments.instrument_kinds(found)
 
 
 @instrument.command("usual")
@@ -204,5 +206,7 @@ def usual(
         known, done = forget_usual_limit(archive, kind)
     else:
         known, done = set_usual_limit(archive, kind, limit=limit or "", why=why or "", resolution=resolution)
-    click.echo(f"Until it is checked, a {known.id} may be off by {show.usual_limit(known)}: {known.why}.")
-    show.worked_out_anew(done.sizes)
+    click.echo(
+        f"Until it is checked, a {known.id} may be off by {show_instruments.usual_limit(known)}: {known.why}."
+    )
+    show_instruments.worked_out_anew(done.sizes)

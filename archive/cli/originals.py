@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from archive.cli import show
+from archive.cli import show, show_originals
 from archive.cli.door import DONE_WITH_DOUBTS, json_option, pass_archive, show_json
 from archive.records.archive import Archive
 
@@ -28,11 +28,11 @@ def verify(ctx: click.Context, archive: Archive, as_json_: bool) -> None:
         found = fixity.verify(archive, progress=progress)
     if as_json_:
         document: dict[str, object] = {"files": found.files, "bytes": found.bytes}
-        for fault in show.FAULTS:
-            document[fault] = [show.finding_json(f) for f in found.findings if f.fault == fault]
+        for fault in show_originals.FAULTS:
+            document[fault] = [show_originals.finding_json(f) for f in found.findings if f.fault == fault]
         show_json(document)
     else:
-        show.verified(found)
+        show_originals.verified(found)
     if found.findings:
         ctx.exit(DONE_WITH_DOUBTS)
 
@@ -69,10 +69,12 @@ def repair(ctx: click.Context, archive: Archive, copies: str | None, as_json_: b
                     for p in done.put_back
                 ],
                 "lists_written": done.lists_written,
-                "still_wrong": [{"fault": f.fault, **show.finding_json(f)} for f in done.still_wrong],
+                "still_wrong": [
+                    {"fault": f.fault, **show_originals.finding_json(f)} for f in done.still_wrong
+                ],
             }
         )
     else:
-        show.repaired(done)
+        show_originals.repaired(done)
     if done.still_wrong:
         ctx.exit(DONE_WITH_DOUBTS)

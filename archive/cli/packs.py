@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from archive.cli import show
+from archive.cli import show, show_builds
 from archive.cli.door import DONE_WITH_DOUBTS, BookGroup, json_option, pass_archive, show_json
 from archive.records import builds
 from archive.records.archive import Archive
@@ -46,7 +46,7 @@ def add_build(
     added = enter_build(
         archive, name, scale=scale, of=subjects, process=process, tolerance=tolerance, notes=notes
     )
-    click.echo(f"Added the build {show.build_line(added)}.")
+    click.echo(f"Added the build {show_builds.build_line(added)}.")
 
 
 @build.command("show")
@@ -63,9 +63,9 @@ def show_build(archive: Archive, name: str, as_json_: bool) -> None:
     with archive.look() as look:
         found = builds.build_named(look, name)
     if as_json_:
-        show_json({"build": show.build_json(found)})
+        show_json({"build": show_builds.build_json(found)})
         return
-    show.build_sheet(found)
+    show_builds.build_sheet(found)
 
 
 @build.command("list")
@@ -81,9 +81,9 @@ def list_builds(archive: Archive, as_json_: bool) -> None:
     with archive.look() as look:
         found = builds.all_builds(look)
     if as_json_:
-        show_json({"builds": [show.build_json(b) for b in found]})
+        show_json({"builds": [show_builds.build_json(b) for b in found]})
         return
-    show.build_table(found)
+    show_builds.build_table(found)
 
 
 @click.command()
@@ -114,8 +114,8 @@ def pack(ctx: click.Context, archive: Archive, build: str, folder: str, paper: s
             progress=progress,
         )
     if as_json_:
-        show_json(show.pack_json(report))
+        show_json(show_builds.pack_json(report))
     else:
-        show.pack_report(report)
+        show_builds.pack_report(report)
     if report.left_out:
         ctx.exit(DONE_WITH_DOUBTS)

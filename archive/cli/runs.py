@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from archive.cli import show_trust
+from archive.cli import show_sizes
 from archive.cli.door import json_option, pass_archive, show_json
 from archive.cli.sizes import size
 from archive.records.archive import Archive
@@ -67,4 +67,4 @@ def run(
             }
         )
         return
-    show_trust.run_recorded(done)
+    show_sizes.run_recorded(done)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from archive.cli import show
+from archive.cli import show, show_visits
 from archive.records.linking import Linked
 from archive.records.photo_facts import facts_of
 from archive.records.things import Photo, Region, Sighting, as_json
@@ -126,7 +126,7 @@ def import_report(report: ImportReport) -> None:
     """What an import did, in sentences."""
     if report.visit is not None and report.visit_was_made:
         click.echo(
-            f"Made the visit {show.visit_line(report.visit)}: its days are the photos', its zone is this machine's."
+            f"Made the visit {show_visits.visit_line(report.visit)}: its days are the photos', its zone is this machine's."
         )
     into = f" into the visit {report.visit.name}" if report.visit and report.imported else ""
     click.echo(f"Imported {show.counted(len(report.imported), 'photo', 'photos')}{into}.")
@@ -163,7 +163,7 @@ def _beside(kept: Sequence[KeptBeside]) -> str:
     """'2 raw files and 1 sidecar were'."""
     counts = [
         show.counted(number, *words)
-        for role, words in show.FILE_ROLES.items()
+        for role, words in show_visits.FILE_ROLES.items()
         if (number := sum(each.role == role for each in kept))
     ]
     listed = " and ".join([", ".join(counts[:-1]), counts[-1]] if len(counts) > 1 else counts)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from archive.cli import show_trust
+from archive.cli import show_sizes
 from archive.cli.door import json_option, pass_archive, show_json
 from archive.cli.sizes import size
 from archive.records.archive import Archive
@@ -47,4 +47,4 @@ def show_size(archive: Archive, subject: str, label: str, scale: str | None, as_
         )
         return
     for line in known.lines:
-        show_trust.size_sheet(line, known.scale)
+        show_sizes.size_sheet(line, known.scale)

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from archive.cli import show
+from archive.cli import show_instruments, show_sizes
 from archive.cli.door import DONE_WITH_DOUBTS, BookGroup, json_option, pass_archive, show_json
 from archive.records.archive import Archive
 from archive.records.entering import enter_instrument
@@ -58,7 +58,7 @@ def add_instrument(
         notes=notes,
         drawn_at=drawn_at,
     )
-    click.echo(f"Added the instrument {show.instrument_line(added)}.")
+    click.echo(f"Added the instrument {show_instruments.instrument_line(added)}.")
 
 
 @instrument.command("list")
@@ -77,7 +77,7 @@ def list_instruments(archive: Archive, as_json_: bool) -> None:
     if as_json_:
         show_json({"instruments": [as_json(line.instrument) for line in found]})
         return
-    show.instrument_table(found)
+    show_instruments.instrument_table(found)
 
 
 @click.group(cls=BookGroup)
@@ -172,9 +172,9 @@ def _add_one(
 
     recorded = record_reading(archive, subject, label, as_written, **how)
     if as_json_:
-        show_json(show.recorded_json(recorded))
+        show_json(show_sizes.recorded_json(recorded))
         return
-    show.recorded(recorded)
+    show_sizes.recorded(recorded)
 
 
 def _add_lines(
@@ -197,9 +197,9 @@ def _add_lines(
         text = lines.read_lines_file(Path(file).expanduser())
     done = lines.record_lines(archive, subject, text, name=name, keep_good=keep_good, **how)
     if as_json_:
-        show_json(show.lines_json(done))
+        show_json(show_sizes.lines_json(done))
     else:
-        show.lines_recorded(done)
+        show_sizes.lines_recorded(done)
     if done.faults:
         ctx.exit(DONE_WITH_DOUBTS)
 
@@ -246,9 +246,9 @@ def amend_size(
 
     recorded = correct(archive, subject, label, as_written, reading=reading, why=why)
     if as_json_:
-        show_json(show.recorded_json(recorded))
+        show_json(show_sizes.recorded_json(recorded))
         return
-    show.recorded(recorded)
+    show_sizes.recorded(recorded)
 
 
 @size.command("set-aside")
@@ -313,4 +313,4 @@ def sizes(archive: Archive, subject: str, scale: str | None, as_json_: bool) -> 
             }
         )
         return
-    show.size_table(known)
+    show_sizes.size_table(known)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from archive.cli import show, show_photos
+from archive.cli import show_photos, show_sizes, show_subjects
 from archive.cli.door import BookGroup, json_option, pass_archive, show_json
 from archive.records import photos, subjects
 from archive.records.archive import Archive
@@ -36,7 +36,7 @@ def add_subject(archive: Archive, /, name: str, also: tuple[str, ...], **facts: 
         rivetbook subject add "Wharf crane" --kind crane --place "Wendle Basin"
     """
     added = enter_subject(archive, name, also=also, **facts)
-    click.echo(f"Added the subject {show.subject_line(added)}.")
+    click.echo(f"Added the subject {show_subjects.subject_line(added)}.")
 
 
 @subject.command("show")
@@ -65,8 +65,8 @@ def show_subject(archive: Archive, name: str, as_json_: bool) -> None:
             }
         )
         return
-    show.subject_sheet(found, shown)
-    show.size_table(known)
+    show_subjects.subject_sheet(found, shown)
+    show_sizes.size_table(known)
 
 
 @subject.command("list")
@@ -84,7 +84,7 @@ def list_subjects(archive: Archive, as_json_: bool) -> None:
     if as_json_:
         show_json({"subjects": [as_json(s) for s in found]})
         return
-    show.subject_table(found)
+    show_subjects.subject_table(found)
 
 
 @subject.command("rename")

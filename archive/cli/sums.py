@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from archive.cli import show
+from archive.cli import show_sizes
 from archive.cli.door import json_option, pass_archive, show_json
 from archive.cli.sizes import size
 from archive.records.archive import Archive
@@ -35,9 +35,9 @@ def work_out(
 
     recorded = work_out_size(archive, subject, label, text, span=span, state=state)
     if as_json_:
-        show_json(show.recorded_json(recorded))
+        show_json(show_sizes.recorded_json(recorded))
         return
-    show.recorded(recorded)
+    show_sizes.recorded(recorded)
 
 
 @size.command("count")
@@ -96,7 +96,7 @@ def count_spacings(
         on=on,
     )
     if as_json_:
-        show_json(show.recorded_json(done.size))
+        show_json(show_sizes.recorded_json(done.size))
         return
-    show.recorded(done.measured)
-    show.recorded(done.size)
+    show_sizes.recorded(done.measured)
+    show_sizes.recorded(done.size)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from archive.cli import show_trust
+from archive.cli import show_sizes
 from archive.cli.door import BookGroup, json_option, pass_archive, show_json
 from archive.records.archive import Archive
 
@@ -33,9 +33,9 @@ def add(archive: Archive, subject: str, text: str, as_json_: bool) -> None:
 
     line = add_tally(archive, subject, text)
     if as_json_:
-        show_json(show_trust.tally_json(line))
+        show_json(show_sizes.tally_json(line))
         return
-    show_trust.tally_added(line)
+    show_sizes.tally_added(line)
 
 
 @tally.command("list")
@@ -53,9 +53,9 @@ def list_tallies(archive: Archive, subject: str | None, as_json_: bool) -> None:
 
     lines = tallies_of(archive, subject)
     if as_json_:
-        show_json({"tallies": [show_trust.tally_json(line) for line in lines]})
+        show_json({"tallies": [show_sizes.tally_json(line) for line in lines]})
         return
-    show_trust.tally_table(lines)
+    show_sizes.tally_table(lines)
 
 
 @tally.command("remove")

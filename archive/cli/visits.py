@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from archive.cli import show, show_photos
+from archive.cli import show_photos, show_visits
 from archive.cli.door import BookGroup, json_option, pass_archive, show_json
 from archive.records import clocks, photos, visits
 from archive.records.archive import Archive
@@ -42,7 +42,7 @@ def add_visit(
         rivetbook visit add "Wendle Basin, June" --place "Wendle Basin" --on 2023-06-17
     """
     added = enter_visit(archive, name, place=place, days=days, zone=zone, people=people, access_notes=access)
-    click.echo(f"Added the visit {show.visit_line(added)}.")
+    click.echo(f"Added the visit {show_visits.visit_line(added)}.")
 
 
 @visit.command("show")
@@ -71,13 +71,12 @@ def show_visit(archive: Archive, name: str, as_json_: bool) -> None:
             }
         )
         return
-    for line in show.visit_lines(found):
-        click.echo(line)
+    show_visits.visit_sheet(found)
     show_photos.photo_table(shown)
     for each in wrong_clocks:
-        click.echo(show.clock_line(each))
+        click.echo(show_visits.clock_line(each))
     for file in beside:
-        click.echo(f"Beside them: {show.visit_file_line(file)}")
+        click.echo(f"Beside them: {show_visits.visit_file_line(file)}")
 
 
 @visit.command("list")
@@ -95,7 +94,7 @@ def list_visits(archive: Archive, as_json_: bool) -> None:
     if as_json_:
         show_json({"visits": [as_json(v) for v in found]})
         return
-    show.visit_table(found)
+    show_visits.visit_table(found)
 
 
 @visit.command("rename")

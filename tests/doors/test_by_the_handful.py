@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from pathlib import Path
 
@@ -68,7 +69,7 @@ def test_a_figure_that_a_works_may_have_drawn_is_a_hint_beside_the_size(typed: T
     shown = typed("size", "show", "Bollard", "base width").stdout
 
     # By hand: 140 mm counts 10; 5 1/2 in = 139.7 mm counts 12.7 x exp(-0.03) = 12.3.
-    assert "Drawn as      perhaps 5½ in, else 140 mm (a hint only)" in shown
+    assert re.search(r"^Drawn as +perhaps 5½ in, else 140 mm \(a hint only\)$", shown, re.MULTILINE)
 
 
 def test_nothing_is_merged_with_itself(typed: Type) -> None:
