@@ -37,9 +37,7 @@ def table(headings: Sequence[str], rows: Rows, *, nothing: str) -> None:
         return
     # A column that is empty in every row says nothing.
     used = [n for n in range(len(headings)) if any(row[n] for row in rows)]
-    cells = [
-        ["".join(c if c.isprintable() else " " for c in row[n]) for n in used] for row in (headings, *rows)
-    ]
+    cells = [[_printable(row[n]) for n in used] for row in (headings, *rows)]
     room = get_terminal_size().columns if sys.stdout.isatty() else _WIDE
     for gap in _BETWEEN:
         widths = _widths(cells, room - gap * (len(used) - 1), fold=gap == _BETWEEN[-1])
@@ -48,8 +46,11 @@ def table(headings: Sequence[str], rows: Rows, *, nothing: str) -> None:
             break
     else:
         lines = _one_by_one(cells, room)
-    for line in lines:
-        click.echo(line)
+    click.echo("\n".join(lines))
+
+
+def _printable(cell: str) -> str:
+    return cell if cell.isprintable() else "".join(c if c.isprintable() else " " for c in cell)
 
 
 def _widths(cells: Rows, room: int, *, fold: bool) -> list[int] | None:
