@@ -126,6 +126,9 @@ class _Demo:
             for view, shown in thing["shown"].items():
                 self._typed("link", *shown, to=thing["name"], view=view)
                 link_photos(archive, shown, [thing["name"]], view=view)
+            for file, region in thing.get("where", {}).items():
+                self._typed("link", file, to=thing["name"], region=region)
+                link_photos(archive, [file], [thing["name"]], view=None, region=region)
             self._came(f"{sum(len(s) for s in thing['shown'].values())} photos show the {thing['name']}.")
 
     def _write_down_sizes(self, archive: Archive) -> None:

@@ -13,10 +13,11 @@ from wendle_basin import fill, new_archive
 
 from archive.dimensions.undoing import undo
 from archive.errors import NotAccepted, RecordNotFound
-from archive.records import photos
+from archive.records import photos, subjects
 from archive.records.archive import Archive
 from archive.records.changes import newest_change
 from archive.records.linking import link_photos
+from archive.records.putting_right import merge_subjects
 from archive.records.regions import LEAST_PX, check_region, parse_region, set_region
 from archive.records.things import Photo, Region, Sighting
 
@@ -145,6 +146,16 @@ def test_a_region_is_changed_and_taken_away_by_itself_and_each_can_be_taken_back
         archive.begin_act()
         undo(archive)
         assert seen(archive).region == before
+
+
+def test_a_region_goes_with_its_link_to_the_subject_that_another_is_merged_into(archive: Archive):
+    link_photos(archive, [PHOTO], ["Wendle Basin wharf"], view=None, region="400,600 to 2000,2400")
+
+    with archive.change("Merged") as writer:
+        wharf, crane = (subjects.subject_named(writer, name) for name in ("Wendle Basin wharf", CRANE))
+        merge_subjects(writer, crane, wharf)
+
+    assert seen(archive).region == Region(400, 600, 1600, 1800)
 
 
 @pytest.mark.parametrize(
