@@ -17,13 +17,18 @@ def to_plain_8_bit(image: Image.Image) -> Image.Image:
     Greys of more than 8 bits are stretched from their own darkest to their own lightest value: scans
     and instruments use a small part of the range, and a plain shift would show them black.
     """
-    if image.mode in _DEEP_MODES:
+    if is_deep(image):
         image = _stretched(image)
     if image.mode == "1":
         return image.convert("L")
     if image.mode in ("P", "PA", "LA", "La", "RGBA", "RGBa") or "transparency" in image.info:
         return _on_white(image)
     return image if image.mode in _COLOUR_SPACES else image.convert("RGB")
+
+
+def is_deep(image: Image.Image) -> bool:
+    """Whether its greys have more than 8 bits, which only the whole picture tells how to spread."""
+    return image.mode in _DEEP_MODES
 
 
 def _stretched(image: Image.Image) -> Image.Image:

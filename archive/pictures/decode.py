@@ -14,10 +14,13 @@ from archive.errors import PictureNotReadable
 from archive.pictures.facts import Looked, Pixels
 from archive.pictures.pdf import drawn_page
 from archive.pictures.raw_preview import rendered
+from archive.pictures.tiff_bands import made_small
 from archive.pictures.views import Stitched
 
 MOST_WORKING_BYTES = 1280 << 20
 """No picture is decoded that would need more than this, bytes."""
+PREVIEW_PX = 512
+"""What a picture must allow to be made small to, so that it is called viewable."""
 _LARGE_BYTES = 256 << 20
 _one_large_at_a_time = threading.Lock()  # several workers share the machine's memory
 
@@ -70,7 +73,7 @@ def decoded(looked: Looked, name: str, longest_px: int | None, copies: int = 0) 
 
 def _decode(pixels: Pixels, name: str, longest_px: int | None) -> Image.Image:
     stream = cast("IO[bytes]", Stitched(pixels.view, pixels.pieces, pixels.padding))
-    with _quiet_tiff() if pixels.decoder == "TIFF" else nullcontext():
+    with _quiet_tiff() if pixels.decoder.startswith("TIFF") else nullcontext():
         try:
             image = _OPENERS[pixels.decoder](stream, pixels, longest_px)
         except Exception as problem:  # a decoder may fail in any way on hostile bytes
@@ -159,6 +162,7 @@ _OPENERS: dict[str, Callable[[IO[bytes], Pixels, int | None], Image.Image]] = {
     "AVIF": _open_avif,
     "HEIF": _open_heif,
     "TIFF": _open_tiff,
+    "TIFF bands": made_small,
     "PDF": drawn_page,
     "RAW": rendered,
 }

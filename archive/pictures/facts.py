@@ -69,6 +69,15 @@ class MetadataBlocks:
 
 
 @dataclass(frozen=True, slots=True)
+class Band:
+    """Some whole rows of a picture, from row `first`, as a file of their own; `pieces` are those of `Stitched`."""
+
+    first: int
+    rows: int
+    pieces: tuple[tuple[int, int] | bytes, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Pixels:
     """Where a decoder finds the coded picture, and what decoding takes.
 
@@ -88,6 +97,7 @@ class Pixels:
     any_size: bool = False  # it is drawn, at whatever size is asked
     upright: bool = False  # the codec itself turns the picture, as its container asks
     page: int = 0  # as the codec counts
+    bands: tuple[Band, ...] = ()  # the picture in parts that can be decoded one by one
 
 
 @dataclass(slots=True)

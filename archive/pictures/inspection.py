@@ -4,12 +4,10 @@ from __future__ import annotations
 
 from pathlib import PurePath
 
-from archive.pictures.decode import MOST_WORKING_BYTES, too_large
+from archive.pictures.decode import MOST_WORKING_BYTES, PREVIEW_PX, too_large
 from archive.pictures.facts import Looked, MetadataBlocks, PictureFacts
 from archive.pictures.look import look, orientation_of, turn_of
 from archive.pictures.views import PathOrName, open_view
-
-_PREVIEW_PX = 512
 
 
 def inspect(path: PathOrName, page: int = 0) -> PictureFacts:
@@ -41,7 +39,7 @@ def metadata_blocks(path: PathOrName) -> MetadataBlocks:
 
 def _facts(looked: Looked) -> PictureFacts:
     viewable = looked.pixels is not None
-    if looked.pixels and too_large(looked.pixels, _PREVIEW_PX):
+    if looked.pixels and too_large(looked.pixels, PREVIEW_PX):
         viewable = looked.thumbnail is not None
         preview = "its preview is the small picture that it carries" if viewable else "without a preview"
         megapixels = looked.pixels.width * looked.pixels.height / 1e6

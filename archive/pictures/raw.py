@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from archive.pictures import jpeg, raw_preview, tiff
 from archive.pictures.blocks import iptc_of_resources
+from archive.pictures.decode import PREVIEW_PX, too_large
 from archive.pictures.facts import Looked, Pixels
+from archive.pictures.tiff_bands import bands_of
 from archive.pictures.views import View
 
 _WIDTH, _HEIGHT, _BITS, _COMPRESSION, _PHOTOMETRIC = 0x0100, 0x0101, 0x0102, 0x0103, 0x0106
@@ -14,6 +18,8 @@ _JPEG_AT, _JPEG_BYTES, _PANASONIC_JPEG, _DNG_VERSION = 0x0201, 0x0202, 0x002E, 0
 _XMP, _IPTC, _RESOURCES, _PROFILE = 0x02BC, 0x83BB, 0x8649, 0x8773
 _CFA, _LINEAR_RAW = 32803, 34892
 _RAW_COMPRESSIONS = frozenset({32767, 32769, 32770, 34713, 34892, 65000, 65535})
+_BAND_BYTES_PER_PIXEL = 24  # as stored, decoded, in its mode for all, joined to what was left and cut
+_MADE_SMALL_BYTES = 64  # of a pixel asked for: up to 4 x 4 of them are made first
 _FUJI = b"FUJIFILMCCD-RAW "
 # Raw forms that are told by the camera's maker: the start of its name, ours, the media type.
 _MAKERS = (
@@ -160,18 +166,38 @@ def _show_tiff(looked: Looked, tree: tiff.Tree, page: int) -> None:
             "The file is damaged: it is cut off. It is kept as it is, and what can be decoded is shown.",
         )
     if width and height:
-        samples = max(tree.integer(shown, _SAMPLES) or 1, 1)
-        deep = max(tree.integers(shown, _BITS) or (1,)) > 8
-        looked.pixels = Pixels(
-            decoder="TIFF",
-            view=tree.view,
-            pieces=_turned_off(tree, shown),
-            width=width,
-            height=height,
-            bytes_per_pixel=11 if deep and samples == 1 else 1 if samples == 1 else 8,
-            fixed_bytes=2 * tree.view.size,
-            page=list(tree.all("main")).index(shown),
-        )
+        looked.pixels = _tiff_pixels(tree, shown, width, height)
+
+
+def _tiff_pixels(tree: tiff.Tree, shown: tiff.Directory, width: int, height: int) -> Pixels:
+    samples = max(tree.integer(shown, _SAMPLES) or 1, 1)
+    deep = max(tree.integers(shown, _BITS) or (1,)) > 8
+    whole = Pixels(
+        decoder="TIFF",
+        view=tree.view,
+        pieces=_turned_off(tree, shown),
+        width=width,
+        height=height,
+        bytes_per_pixel=11 if deep and samples == 1 else 1 if samples == 1 else 8,
+        fixed_bytes=2 * tree.view.size,
+        page=list(tree.all("main")).index(shown),
+    )
+    bands = bands_of(tree, shown) if too_large(whole, PREVIEW_PX) else ()
+    if not bands:
+        return whole
+    largest = max(
+        _BAND_BYTES_PER_PIXEL * width * band.rows
+        + 2 * sum(len(p) if isinstance(p, bytes) else p[1] for p in band.pieces)
+        for band in bands
+    )
+    return replace(
+        whole,
+        decoder="TIFF bands",
+        bytes_per_pixel=_MADE_SMALL_BYTES,
+        fixed_bytes=largest,
+        any_size=True,
+        bands=bands,
+    )
 
 
 def _reach(tree: tiff.Tree, directory: tiff.Directory | None) -> int:
