@@ -192,6 +192,9 @@ def test_marks_and_regions_stay_on_their_place_while_the_photo_is_brought_closer
         page.uncheck("#show-marks")
         assert not page.is_visible("#glass .mark span")
         assert not page.is_visible("#glass .region")
+        page.reload()
+        page.wait_for_selector("#glass[data-ready]")
+        assert not page.is_visible("#glass .region"), "what was switched off stays off"
 
 
 BOXES = """() => [...document.querySelectorAll('.over span')].filter(e => getComputedStyle(e).visibility === 'visible')

@@ -30,7 +30,15 @@ const marks = [...document.querySelectorAll("#marks li")].map(({ dataset }) => {
 });
 
 const show = document.querySelector("#show-marks");
-show?.addEventListener("change", () => (layer.hidden = !show.checked));
+const KEPT = "rivetbook-show-marks"; // from photo to photo, as long as the window is open
+if (show) {
+  show.checked = sessionStorage.getItem(KEPT) !== "off";
+  layer.hidden = !show.checked;
+  show.addEventListener("change", () => {
+    layer.hidden = !show.checked;
+    sessionStorage.setItem(KEPT, show.checked ? "on" : "off");
+  });
+}
 
 // One region is not shown while it is being changed.
 export function withoutRegionOf(subject) {
