@@ -18,6 +18,8 @@ def see_again(archive: Archive, found: Mapping[str, PictureFacts], report: Impor
     for sha256, facts in found.items():
         with archive.look() as look:
             photo = photos.photo_of_file(look, sha256)
+        if any(sighting.region for sighting in photo.sightings):
+            continue  # like marks, regions lie on the picture as it was shown
         try:
             drawn = previews.drawn(archive.path_of(photo.picture.stored_path))
         except PictureNotReadable:

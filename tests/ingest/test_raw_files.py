@@ -17,6 +17,8 @@ from archive.ingest.metadata import read_metadata
 from archive.pictures import raw_preview
 from archive.records import photos
 from archive.records.archive import Archive
+from archive.records.entering import enter_subject
+from archive.records.linking import link_photos
 from archive.records.things import Photo
 
 RENDERS = pytest.mark.skipif(find_spec("rawpy") is None, reason="must skip: rawpy is not installed")
@@ -114,3 +116,19 @@ def test_a_tiny_preview_is_shown_and_said_to_be_one(
     assert (facts.width, facts.height, facts.viewable) == (160, 106, True)
     assert [warning.code for warning in facts.warnings] == ["small-preview"]
     assert "160 × 106 px" in facts.warnings[0].message
+
+
+@RENDERS
+def test_one_with_a_region_is_shown_as_it_was_so_that_the_region_stays_where_it_is(
+    archive: Archive, tmp_path: Path, not_installed: pytest.MonkeyPatch
+) -> None:
+    file = tmp_path / "HC20_0413.dng"
+    file.write_bytes(made.dng(made.upright_scene(480, 320)) + made.jpeg_bytes(made.upright_scene(160, 106)))
+    import_files(archive, [file], visit="June")
+    enter_subject(archive, "Wharf crane")
+    link_photos(archive, ["HC20_0413"], ["Wharf crane"], view=None, region="10,10 to 150,90")
+    not_installed.undo()
+    again = import_files(archive, [file], visit="June")
+
+    assert again.hints == []
+    assert in_it(archive).width == 160
