@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import os
+import shlex
+import shutil
+import sys
 from pathlib import Path
 
 import click
@@ -44,3 +48,12 @@ def demo(folder: str | None) -> None:
     from archive.demo import run_demo
 
     run_demo(Path(folder).expanduser() if folder else None, say=click.echo)
+    if shutil.which("rivetbook") is None:
+        click.echo(f"First, so that this window knows the word rivetbook: {_how_to_activate()}")
+
+
+def _how_to_activate() -> str:
+    """What makes the commands of the environment that this runs in known to a shell."""
+    if os.name == "nt":
+        return f'"{Path(sys.prefix) / "Scripts" / "activate"}"'
+    return f". {shlex.quote(str(Path(sys.prefix) / 'bin' / 'activate'))}"

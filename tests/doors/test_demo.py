@@ -7,6 +7,7 @@ import shutil
 from pathlib import Path
 
 import pytest
+import readme_tour
 from click.testing import CliRunner, Result
 
 from archive.carried import carried_folder
@@ -185,3 +186,16 @@ def test_a_folder_that_holds_something_is_not_used(tmp_path: Path) -> None:
     assert result.exit_code == 1
     assert "something is there already" in result.output
     assert [p.name for p in tmp_path.iterdir()] == ["mine.txt"]
+
+
+def test_the_tour_in_readme_prints_what_it_says(told: tuple[Path, list[str]], tmp_path: Path) -> None:
+    shutil.copytree(told[0], tmp_path / "wendle-basin-demo")
+    run(
+        "--archive", str(tmp_path / "wendle-basin-demo" / "archive"), "find", "crane"
+    )  # its index is made anew
+
+    steps = [(step, printed) for step, printed in readme_tour.taken(tmp_path / "wendle-basin-demo")]
+
+    assert len(steps) > 20
+    for step, printed in steps:
+        assert readme_tour.without_times(printed) == readme_tour.without_times(step.printed), step.line
