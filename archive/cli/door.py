@@ -7,13 +7,13 @@ import json
 import tempfile
 import traceback
 from collections.abc import Callable, Mapping
-from functools import update_wrapper
+from functools import partial, update_wrapper
 from pathlib import Path
 from typing import Any, Concatenate, NoReturn, ParamSpec, TypeVar
 
 import click
 
-from archive.errors import RivetbookError
+from archive.errors import NotAccepted, RivetbookError
 from archive.records.archive import Archive, open_archive
 from archive.records.folder import locate
 
@@ -79,6 +79,7 @@ def pass_archive(command: Callable[Concatenate[Archive, P], R]) -> Callable[P, R
     @click.option("--archive", "archive_folder", metavar="FOLDER", help="The archive to work in.")
     def opened(*args: P.args, **kwargs: P.kwargs) -> R:
         ctx = click.get_current_context()
+        _refuse_options_left_empty(ctx)
         named = kwargs.pop("archive_folder") or ctx.find_root().obj
         archive = open_archive(locate(Path(str(named)) if named else None), door="command line")
         if archive.set_aside is not None:
@@ -94,6 +95,32 @@ def pass_archive(command: Callable[Concatenate[Archive, P], R]) -> Callable[P, R
         return command(archive, *args, **kwargs)
 
     return update_wrapper(opened, command)
+
+
+class _Fact(click.Option):
+    """A fact that "" takes away again."""
+
+
+fact_option = partial(click.option, cls=_Fact)
+
+
+def _refuse_options_left_empty(ctx: click.Context) -> None:
+    """A script whose variable is empty, or a slip of the fingers, must not pass for an option that was left off."""
+    for each in (ctx.find_root(), ctx):
+        for option in each.command.params:
+            blank = _some_blank(each.params.get(option.name or ""))
+            if isinstance(option, click.Option) and not isinstance(option, _Fact) and blank:
+                name, meant = max(option.opts, key=len), (option.help or "").removesuffix(".")
+                or_not = "" if option.required else f", or leave '{name}' off"
+                raise NotAccepted(
+                    f"'{name}' was left empty", f"Write after it what is meant ({meant}){or_not}."
+                )
+
+
+def _some_blank(given: object) -> bool:
+    if isinstance(given, tuple):
+        return any(_some_blank(each) for each in given)
+    return isinstance(given, str) and not given.strip()
 
 
 def _tell_what_followed(archive: Archive) -> None:

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from archive.cli import show_instruments
-from archive.cli.door import json_option, pass_archive, show_json
+from archive.cli.door import fact_option, json_option, pass_archive, show_json
 from archive.cli.sizes import instrument
 from archive.records.archive import Archive
 from archive.records.things import as_json
@@ -101,14 +101,14 @@ def show_instrument(
 @instrument.command("amend")
 @click.argument("name")
 @click.option("--name", "new_name", metavar="NEW", help="Call it so instead.")
-@click.option("--kind", help="tape, laser, phone, calliper, drawing, book...")
-@click.option("--resolution", metavar="LENGTH", help="The smallest step it shows, such as 1mm.")
-@click.option("--limit", metavar="LIMIT", help="How far off it may be: '0.3 mm + 0.2 mm/m', '± 2 mm', '1 %'.")
+@fact_option("--kind", help="tape, laser, phone, calliper, drawing, book...")
+@fact_option("--resolution", metavar="LENGTH", help="The smallest step it shows, such as 1mm.")
+@fact_option("--limit", metavar="LIMIT", help="How far off it may be: '0.3 mm + 0.2 mm/m', '± 2 mm', '1 %'.")
 @click.option(
     "--steady/--changing", default=None, help="Whether it keeps its error from day to day (a tape does)."
 )
-@click.option("--drawn-at", metavar="SCALE", help="Of a drawing: the scale it is drawn to, as 1:48.")
-@click.option("--notes", help="Anything else about it.")
+@fact_option("--drawn-at", metavar="SCALE", help="Of a drawing: the scale it is drawn to, as 1:48.")
+@fact_option("--notes", help="Anything else about it.")
 @pass_archive
 def amend(
     archive: Archive,

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from archive.cli import show, show_photos
-from archive.cli.door import DONE_WITH_DOUBTS, BookGroup, json_option, pass_archive, show_json
+from archive.cli.door import DONE_WITH_DOUBTS, BookGroup, fact_option, json_option, pass_archive, show_json
 from archive.records import marks, visits
 from archive.records import photos as records
 from archive.records.archive import Archive
@@ -227,9 +227,9 @@ def move_photos(archive: Archive, photos: tuple[str, ...], to: str) -> None:
 
 @photo.command("amend")
 @click.argument("photos", nargs=-1, required=True, metavar="PHOTO...")
-@click.option("--caption", help="What it is a picture of, in a sentence.")
-@click.option("--creator", help="Who took it.")
-@click.option("--rights", help="Who may use it, and how.")
+@fact_option("--caption", help="What it is a picture of, in a sentence.")
+@fact_option("--creator", help="Who took it.")
+@fact_option("--rights", help="Who may use it, and how.")
 @pass_archive
 def amend_photos(archive: Archive, /, photos: tuple[str, ...], **facts: str | None) -> None:
     """Put in another caption, creator or rights; "" takes one away. The files themselves are never altered.

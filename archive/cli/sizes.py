@@ -99,9 +99,11 @@ def size() -> None:
 @click.option(
     "--state", help="The condition of the thing that it is a size of, where it was altered: 'as built'."
 )
-@click.option("--guess", metavar="WHY", help="It is a guess, and what it rests on.")
-@click.option("--published", metavar="SOURCE", help="It is published there: a book, a drawing, a list.")
-@click.option("--from-sister", metavar="SUBJECT", help="It was taken from this other example of the type.")
+@click.option("--guess", metavar="WHY", help="Where it is a guess: what it rests on.")
+@click.option("--published", metavar="SOURCE", help="Where it is published: a book, a drawing, a list.")
+@click.option(
+    "--from-sister", metavar="SUBJECT", help="The other example of the type that it was taken from."
+)
 @click.option("--differs", metavar="SIZE", help="How far that other example may differ, either way.")
 @click.option("--count", "quantity", flag_value="count", help="It is a number of things.")
 @click.option("--angle", "quantity", flag_value="angle", help="It is an angle.")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from archive.cli import show_photos, show_sizes, show_subjects
-from archive.cli.door import BookGroup, json_option, pass_archive, show_json
+from archive.cli.door import BookGroup, fact_option, json_option, pass_archive, show_json
 from archive.records import photos, subjects
 from archive.records.archive import Archive
 from archive.records.entering import enter_subject
@@ -106,15 +106,15 @@ def rename_subject(archive: Archive, name: str, new_name: str, keep_old: bool) -
 
 @subject.command("amend")
 @click.argument("name")
-@click.option("--kind", help="What sort of thing: hut, crane, bollard... by any word for it.")
+@fact_option("--kind", help="What sort of thing: hut, crane, bollard... by any word for it.")
 @click.option("--also", multiple=True, metavar="NAME", help="Another name it goes by (may be repeated).")
 @click.option("--no-longer", multiple=True, metavar="NAME", help="A name that it does not go by any more.")
-@click.option("--part-of", metavar="SUBJECT", help="The larger thing that it belongs to.")
-@click.option("--place", help="Where it stands.")
-@click.option("--maker", help="Who made it.")
-@click.option("--numbers", help="Numbers it carries or was known by.")
-@click.option("--era", help="When it was made, or the time you build it in.")
-@click.option("--notes", help="Anything else worth finding it by.")
+@fact_option("--part-of", metavar="SUBJECT", help="The larger thing that it belongs to.")
+@fact_option("--place", help="Where it stands.")
+@fact_option("--maker", help="Who made it.")
+@fact_option("--numbers", help="Numbers it carries or was known by.")
+@fact_option("--era", help="When it was made, or the time you build it in.")
+@fact_option("--notes", help="Anything else worth finding it by.")
 @pass_archive
 def amend_subject(
     archive: Archive,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from archive.cli import show_photos, show_visits
-from archive.cli.door import BookGroup, json_option, pass_archive, show_json
+from archive.cli.door import BookGroup, fact_option, json_option, pass_archive, show_json
 from archive.records import clocks, photos, visits
 from archive.records.archive import Archive
 from archive.records.entering import enter_visit
@@ -116,11 +116,11 @@ def rename_visit(archive: Archive, name: str, new_name: str, keep_old: bool) -> 
 
 @visit.command("amend")
 @click.argument("name")
-@click.option("--place", help="Where it went; a new place is added.")
-@click.option("--on", "days", metavar="DAY", help="The day, or 'DAY to DAY': 2023-06-17.")
-@click.option("--zone", help="Time zone, such as Europe/London.")
-@click.option("--people", help="Who was there, who let you in.")
-@click.option("--access", "access_notes", help="How to get in: gates, hours, whom to ask.")
+@fact_option("--place", help="Where it went; a new place is added.")
+@fact_option("--on", "days", metavar="DAY", help="The day, or 'DAY to DAY': 2023-06-17.")
+@fact_option("--zone", help="Time zone, such as Europe/London.")
+@fact_option("--people", help="Who was there, who let you in.")
+@fact_option("--access", "access_notes", help="How to get in: gates, hours, whom to ask.")
 @pass_archive
 def amend_visit(archive: Archive, /, name: str, days: str | None, **facts: str | None) -> None:
     """Put in other facts of the visit NAME; what is not said stays, and "" takes a fact away.

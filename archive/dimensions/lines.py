@@ -13,13 +13,22 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from archive.dimensions.observations import FROM_A_SISTER, GUESSED
-from archive.dimensions.readings import AS_FOUND, SPANS, Checked, Checker, Entry, Recorded, write_down
+from archive.dimensions.readings import (
+    AS_FOUND,
+    RESTS_ON,
+    SPANS,
+    Checked,
+    Checker,
+    Entry,
+    Recorded,
+    write_down,
+)
 from archive.errors import FileNotThere, LinesNotSaved, NotAccepted, RivetbookError, shown
 from archive.kinds import thesaurus
 from archive.records import kinds, subjects
@@ -69,6 +78,7 @@ class Parsed:
     entries: tuple[tuple[Line, Entry], ...]
     left_empty: int  # labels without a size
     faults: tuple[Fault, ...]
+    unsure: Mapping[int, Line]  # by number: what stands under a word that should hold and could not be read
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,22 +133,33 @@ def parse_lines(text: str, holding: Entry = Entry("", "")) -> Parsed:  # noqa: B
     entries: list[tuple[Line, Entry]] = []
     faults: list[Fault] = []
     left_empty = 0
-    for number, raw in enumerate(text.splitlines(), start=1):
-        line = Line(number, raw.strip())
-        content = re.sub(r"(^|\s)#(\s.*)?$", "", raw).strip()
-        if not content or content.startswith("#"):
-            continue
+    unread: dict[str, Line] = {}
+    unsure: dict[int, Line] = {}
+    for line, content in _numbered(text):
+        word, colon, value = (part.strip() for part in content.partition(":"))
+        holds = word.casefold() if colon and re.fullmatch(r"\w+", word) else None
         try:
-            word, colon, value = (part.strip() for part in content.partition(":"))
-            if colon and re.fullmatch(r"\w+", word):
-                holding = _held(holding, word.casefold(), value)
+            if holds is not None:
+                holding = _held(holding, holds, value)
+                unread.pop(holds, None)
             elif content.endswith("="):
                 left_empty += 1
             else:
                 entries.append((line, _entry(content, holding)))
+                if unread:
+                    unsure[line.number] = next(iter(unread.values()))
         except RivetbookError as refused:
             faults.append(_fault(line, refused))
-    return Parsed(tuple(entries), left_empty, tuple(faults))
+            unread.update(dict.fromkeys(near_names(holds or "", HOLDING)[:1], line))
+    return Parsed(tuple(entries), left_empty, tuple(faults), unsure)
+
+
+def _numbered(text: str) -> Iterator[tuple[Line, str]]:
+    """Yield the lines that say something, each with what it says without its remark."""
+    for number, raw in enumerate(text.splitlines(), start=1):
+        content = re.sub(r"(^|\s)#(\s.*)?$", "", raw).strip()
+        if content and not content.startswith("#"):
+            yield Line(number, raw.strip()), content
 
 
 def record_lines(
@@ -166,7 +187,11 @@ def record_lines(
         checked: list[Checked] = []
         for line, entry in parsed.entries:
             try:
-                checked.append(checker.check(entry))
+                each = checker.check(entry)
+                if line.number not in parsed.unsure:
+                    checked.append(each)
+                elif keep_good:
+                    faults.append(Fault(line, _stands_under(parsed.unsure[line.number])))
             except RivetbookError as refused:
                 faults.append(_fault(line, refused))
         told = _told(faults)
@@ -181,6 +206,10 @@ def record_lines(
 def _fault(line: Line, refused: RivetbookError) -> Fault:
     """What a refusal left unchanged is said once, for all lines."""
     return Fault(line, re.sub(r"[;,] (so )?nothing was changed\.", ".", str(refused)))
+
+
+def _stands_under(line: Line) -> str:
+    return f"It stands under line {line.number}, which could not be read."
 
 
 def _told(faults: Iterable[Fault]) -> tuple[str, ...]:
@@ -240,12 +269,13 @@ def _graded(holding: Entry, value: str) -> Entry:
     how, _, rests_on = (part.strip() for part in value.partition(","))
     if not value:
         how = "measured"
-    if how.casefold() not in _GRADES:
+    grade = _GRADES.get(how.casefold())
+    if grade is None or (grade in RESTS_ON and not rests_on):
+        why = RESTS_ON[grade][0] if grade else f"'{how}' is no way to know a size"
         raise NotAccepted(
-            f"'{how}' is no way to know a size",
-            "Write measured; guess, WHAT IT RESTS ON; published, SOURCE; or sister, SUBJECT.",
+            why, "Write measured; guess, WHAT IT RESTS ON; published, SOURCE; or sister, SUBJECT."
         )
-    return replace(holding, grade=_GRADES[how.casefold()], rests_on=rests_on or None)
+    return replace(holding, grade=grade, rests_on=rests_on or None)
 
 
 def _entry(content: str, holding: Entry) -> Entry:

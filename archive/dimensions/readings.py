@@ -20,6 +20,15 @@ from archive.records.things import Dimension, Estimate, Instrument, Photo, Readi
 SPANS = ("plain", "over", "between", "centres")
 GRADES = ("measured", "published", GUESSED, FROM_A_SISTER)
 AS_FOUND = "as found"
+# What a size that was not measured rests on must be said: what is wrong where it was not, and what to do.
+RESTS_ON = {
+    GUESSED: (
+        "It was not said what the guess rests on",
+        "Say what it goes by, such as 'the man beside it, 5ft 10in'.",
+    ),
+    "published": ("It was not said where the figure is published", "Name the book, drawing or list."),
+    FROM_A_SISTER: ("It was not said whose size this is", "Name the other example of the type."),
+}
 # Digits so much coarser than the instrument's step look like a figure that was rounded by hand.
 _COARSE = 30
 # How far another example of a type may differ, either way, where the person does not say: a share of the
@@ -125,8 +134,8 @@ class Checker:
             raise NotAccepted(
                 f"'{entry.grade}' is no way to know a size", f"Say one of: {', '.join(GRADES)}."
             )
-        if entry.grade in _RESTS_ON and not (entry.rests_on or "").strip():
-            raise NotAccepted(*_RESTS_ON[entry.grade])
+        if entry.grade in RESTS_ON and not (entry.rests_on or "").strip():
+            raise NotAccepted(*RESTS_ON[entry.grade])
         if entry.grade != FROM_A_SISTER:
             if entry.sister_tolerance:
                 raise NotAccepted(
@@ -162,12 +171,6 @@ class Checker:
         if name not in self._visits:
             self._visits[name] = visits.visit_named(self._look, name)
         return self._visits[name]
-
-
-_RESTS_ON = {
-    "published": ("It was not said where the figure is published", "Name the book, drawing or list."),
-    FROM_A_SISTER: ("It was not said whose size this is", "Name the other example of the type."),
-}
 
 
 def record_reading(

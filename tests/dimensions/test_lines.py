@@ -19,6 +19,7 @@ from archive.dimensions.lines import (
     template,
 )
 from archive.dimensions.overview import sizes_of
+from archive.dimensions.readings import record_reading
 from archive.dimensions.undoing import undo
 from archive.errors import FileNotThere, LinesNotSaved, NotAccepted, RecordNotFound
 from archive.records import history
@@ -110,6 +111,7 @@ photo:
 with: long tap
 jib length = 18ft 6in
 photo:
+grade:
 with: long tape
 drum diameter = 14in
 """
@@ -146,6 +148,37 @@ def test_the_good_lines_are_kept_where_that_is_wanted(wharf: Archive) -> None:
 
     assert [r.dimension.label for r in done.recorded] == ["drum diameter"]
     assert len(done.faults) == 8
+
+
+@pytest.mark.parametrize("bad", ["grade: guess", "grade: published,", "grade: heard", "gread: guess, by eye"])
+def test_what_stands_under_a_word_that_could_not_be_read_is_not_kept_either(wharf: Archive, bad: str) -> None:
+    text = f"post height = 9ft\n{bad}\njib length = 18ft\ngrade: guess, the man beside it\ndrum width = 1ft"
+
+    done = record_lines(wharf, "Wharf crane", text, keep_good=True)
+
+    assert [r.dimension.label for r in done.recorded] == ["post height", "drum width"]
+    assert done.faults[1] == "line 3, 'jib length = 18ft': It stands under line 2, which could not be read."
+
+
+@pytest.mark.parametrize(
+    ("grade", "unsaid"),
+    [
+        ("guessed", "what the guess rests on"),
+        ("published", "where the figure is published"),
+        ("from a sister", "whose size this is"),
+    ],
+)
+@pytest.mark.parametrize("rests_on", [None, "", " "])
+def test_what_a_size_that_was_not_measured_rests_on_must_be_said(
+    wharf: Archive, grade: str, unsaid: str, rests_on: str | None
+) -> None:
+    with pytest.raises(NotAccepted, match=f"It was not said {unsaid}; nothing was changed"):
+        record_reading(wharf, "Wharf crane", "jib length", "18ft", grade=grade, rests_on=rests_on)
+    how = {"guessed": "guess", "from a sister": "sister"}.get(grade, grade)
+    with pytest.raises(
+        LinesNotSaved, match=rf"line 1, .*It was not said {unsaid}\. Write .*guess, WHAT IT RESTS ON"
+    ):
+        record_lines(wharf, "Wharf crane", f"grade: {how}\njib length = 18ft")
 
 
 def test_a_file_without_a_good_line_saves_nothing_even_so(wharf: Archive) -> None:

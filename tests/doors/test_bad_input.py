@@ -8,6 +8,7 @@ import sqlite3
 from contextlib import closing
 from pathlib import Path
 
+import click
 import pytest
 from click.testing import Result
 from doors.basin import everything_in, run
@@ -72,6 +73,22 @@ def test_a_bad_word_is_refused_in_one_sentence_and_changes_nothing(
     result = run(*name.split(), *words)
 
     assert sentence in refused(result)
+    assert everything_in(here) == before
+
+
+def test_an_option_that_is_left_empty_is_refused_and_not_taken_for_one_that_was_left_off(here: Path) -> None:
+    before = everything_in(here)
+    tried = []
+    for name in WITH_ARCHIVE:
+        command, words = dict(commands())[name], said(USAGES[name].words)
+        for option in command.params:
+            if type(option) is click.Option and not option.is_flag and option.type is click.STRING:
+                result = run(*name.split(), *words, option.opts[0], *[" "] * option.nargs)
+                assert f"'{option.opts[0]}' was left empty; nothing was changed. Write after it" in refused(
+                    result
+                )
+                tried.append(option.opts[0])
+    assert {"--guess", "--why", "--published", "--with", "--archive"} <= set(tried)
     assert everything_in(here) == before
 
 
