@@ -339,4 +339,6 @@ def refusals() -> Iterator[tuple[str, list[str], str]]:
             for at, word in enumerate(usual):
                 if isinstance(word, Named):
                     for bad, sentence in REFUSED[word.sort]:
+                        if not bad.strip() and str(usual[at - 1]).startswith("--"):
+                            sentence = "was left empty"
                         yield name, [*said(usual[:at]), bad, *said(usual[at + 1 :])], sentence
