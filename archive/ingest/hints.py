@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from datetime import date
+from datetime import UTC, date, datetime
 from itertools import pairwise
 
 from archive.ingest.metadata import PhotoMetadata
@@ -12,8 +12,10 @@ from archive.ingest.report import Hint
 from archive.pictures import PictureFacts, PictureWarning
 from archive.records import photos
 from archive.records.archive import Archive
+from archive.records.following import FROM_FILE, utc_of
 from archive.records.look_alikes import same_pictures
-from archive.records.things import Photo
+from archive.records.things import Photo, Visit
+from archive.records.tracks import points_of
 
 _TRIPS_APART_DAYS = 14  # photos further apart than this are hardly of one trip
 # What messengers and websites make of a photo is at most so large; cameras have made larger ones for twenty years.
@@ -78,6 +80,51 @@ def other_trip_hints(archive: Archive, keys: Sequence[int]) -> list[Hint]:
         "each trip in by itself with --visit NAME."
     )
     return [Hint(taken[first][1], "other-trip", message)]
+
+
+def zone_hints(archive: Archive, visit: Visit, keys: Sequence[int]) -> list[Hint]:
+    """Say where photos tell another zone than the one that their visit was given without being asked."""
+    with archive.look() as look:
+        new = photos.photos_by_key(look, keys)
+    for photo in new:
+        told = photo.utc_offset or photo.utc_offset_by_gps
+        if photo.taken is None or told is None:
+            continue
+        there = utc_of(photo.taken, utc_offset=None, corrected=False, zone=visit.zone)
+        if there != utc_of(photo.taken, utc_offset=told, corrected=False, zone=visit.zone):
+            message = (
+                f"Its clock was set to UTC{told}, and the visit's zone is {visit.zone}, as this machine's. If the visit was "
+                f"elsewhere: rivetbook visit amend '{visit.name}' --zone ZONE, such as Europe/Paris."
+            )
+            return [Hint(photo.file, "zone-differs", message)]
+    return []
+
+
+def track_hints(archive: Archive, visit: Visit) -> list[Hint]:
+    """Say why the tracks of a visit give no place to any of its photos, where some have none."""
+    with archive.look() as look:
+        points = points_of(look, visit.key)
+        every = photos.all_photos(look, visit=visit)
+    unplaced = [photo for photo in every if photo.latitude is None and photo.taken is not None]
+    moments = sorted(filter(None, (_utc(photo, visit) for photo in unplaced)))
+    if not points or not moments or any(photo.position_from not in (FROM_FILE, None) for photo in every):
+        return []
+    first, last = (datetime.fromtimestamp(point[0], UTC) for point in (points[0], points[-1]))
+    message = (
+        f"It gives no photo a place: it runs from {_span(first, last)}, and the photos without one were taken from "
+        f"{_span(moments[0], moments[-1])}. If a clock or the visit's zone ({visit.zone}) is wrong: rivetbook visit clock, "
+        "or rivetbook visit amend --zone."
+    )
+    return [Hint("The GPS track", "track-elsewhen", message)]
+
+
+def _utc(photo: Photo, visit: Visit) -> datetime | None:
+    offset, corrected = photo.utc_offset or photo.utc_offset_by_gps, photo.clock_ahead_s is not None
+    return utc_of(str(photo.taken), utc_offset=offset, corrected=corrected, zone=visit.zone)
+
+
+def _span(first: datetime, last: datetime) -> str:
+    return f"{first:%Y-%m-%d %H:%M} to {last:%Y-%m-%d %H:%M} UTC"
 
 
 def _looks_like(photo: Photo, other: Photo) -> str:

@@ -30,7 +30,7 @@ from archive.ingest import previews
 from archive.ingest.choosing_visit import days_of, visit_for
 from archive.ingest.drawing import Drawing
 from archive.ingest.gpx import read_track
-from archive.ingest.hints import hint, look_alike_hints, other_trip_hints
+from archive.ingest.hints import hint, look_alike_hints, other_trip_hints, track_hints, zone_hints
 from archive.ingest.pages import add_pages, has_pages, on_page, paper
 from archive.ingest.previews import Drawn
 from archive.ingest.report import FileWarning, Held, Hint, ImportReport, KeptBeside
@@ -206,9 +206,17 @@ class _Import:
             originals.write_manifests(self._archive)  # also those that an import left undone that was cut off
         see_again(self._archive, self._shown_better, self._report)
         self._report.hints += look_alike_hints(self._archive, self._new)
-        if self._report.visit_was_made and self._asked is None:
-            self._report.hints += other_trip_hints(self._archive, self._new)
+        self._report.hints += self._hints_of_visit()
         progress("Importing", many, many)
+
+    def _hints_of_visit(self) -> list[Hint]:
+        visit, hints = self._report.visit, list[Hint]()
+        if visit is not None and self._report.visit_was_made:
+            hints += other_trip_hints(self._archive, self._new) if self._asked is None else []
+            hints += zone_hints(self._archive, visit, self._new)
+        if visit is not None and any(kept.role == "track" for kept in self._report.kept_beside):
+            hints += track_hints(self._archive, visit)
+        return hints
 
     def _take(self, each: Surveyed) -> None:
         """Copy a photo's files into their places, but for those whose very bytes are held.

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Iterator
 from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass
@@ -101,6 +102,12 @@ def is_litter(name: str) -> bool:
 def is_litter_folder(name: str) -> bool:
     """Tell whether a folder of this name holds what computers keep for themselves."""
     return name.casefold() in _LITTER_FOLDERS
+
+
+def is_litter_path(path: str) -> bool:
+    """Tell whether a file is litter, or lies in a folder of it; the path may be written with either slash."""
+    *folders, name = re.split(r"[/\\]", path)
+    return is_litter(name) or any(map(is_litter_folder, folders))
 
 
 def _goes_into(folder: Path, inside_archive: Path, left_out: list[LeftOut]) -> bool:

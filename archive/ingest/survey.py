@@ -58,7 +58,10 @@ def survey(
             raise FileNotThere(shown_path(path))
     left_out: list[LeftOut] = []
     on_disk = dict.fromkeys(s for path in paths for s in sources_in(path, inside_archive, left_out))
-    files = [source for file in on_disk for source in _looked_into(file, left_out, keep_open)]
+    on_disk_first = sorted(
+        on_disk, key=lambda file: file.path.is_symlink()
+    )  # a file has its name from where it lies
+    files = [source for file in on_disk_first for source in _looked_into(file, left_out, keep_open)]
     seen: list[Seen] = []
     for number, source in enumerate(files):
         progress("Reading", number, len(files))
@@ -106,7 +109,9 @@ def _look_at(source: Source) -> Seen | LeftOut:
     try:
         with source.at_hand() as file:
             if not file.is_file():
-                return LeftOut(source.shown, "it is no ordinary file")
+                nowhere = file.is_symlink() and not file.exists()
+                why = "it is a link that leads nowhere" if nowhere else "it is no ordinary file"
+                return LeftOut(source.shown, why)
             if not isinstance(source, File) and is_zip(file):
                 return LeftOut(
                     source.shown, "it is a ZIP file within a ZIP file; unpack it and import the folder"

@@ -16,7 +16,7 @@ from pathlib import Path, PurePosixPath
 from typing import IO
 
 from archive.errors import CouldNotWrite, SourceNotRead
-from archive.ingest.sources import LeftOut, Source, is_litter, is_litter_folder
+from archive.ingest.sources import LeftOut, Source, is_litter_path
 from archive.records.folder import safe_file_name
 
 _MOST_MEMBERS = 200_000
@@ -56,7 +56,7 @@ class ZipSources:
         for member in self._zip.infolist():
             path = _path_in(member)
             parts = PurePosixPath(path).parts
-            if member.is_dir() or not parts or is_litter(parts[-1]) or any(map(is_litter_folder, parts)):
+            if member.is_dir() or not parts or is_litter_path(path):
                 continue
             why_not = _why_not(member, path)
             if why_not:

@@ -70,9 +70,8 @@ class MetadataBlocks:
 
 @dataclass(frozen=True, slots=True)
 class Band:
-    """Some whole rows of a picture, from row `first`, as a file of their own; `pieces` are those of `Stitched`."""
+    """Some whole rows of a picture as a file of their own; `pieces` are those of `Stitched`."""
 
-    first: int
     rows: int
     pieces: tuple[tuple[int, int] | bytes, ...]
 

@@ -20,6 +20,7 @@ from archive.pictures.facts import Band, Pixels
 from archive.pictures.views import Stitched
 
 _BAND_PX = 8_000_000
+_MOST_PX = 600_000_000  # a sheet of A0 at 600 dots an inch is 560 megapixels
 _WIDTH, _HEIGHT, _BITS, _COMPRESSION, _SAMPLES, _PLANES = 0x0100, 0x0101, 0x0102, 0x0103, 0x0115, 0x011C
 _STRIPS, _ROWS, _STRIP_BYTES = 0x0111, 0x0116, 0x0117
 _TILE_WIDTH, _TILE_HEIGHT, _TILES, _TILE_BYTES = 0x0142, 0x0143, 0x0144, 0x0145
@@ -32,37 +33,29 @@ _UNCODED = 1
 
 
 def bands_of(tree: tiff.Tree, page: tiff.Directory) -> tuple[Band, ...]:
-    """Return the bands of a page from the top; () where they do not tell where each row of it lies."""
+    """Return the bands of a page from the top; () where they do not tell where each row lies, or would take minutes."""
     width, height = tree.integer(page, _WIDTH) or 0, tree.integer(page, _HEIGHT) or 0
-    if not width or not height or (tree.integer(page, _PLANES) or 1) != 1:
+    if not 0 < width * height <= _MOST_PX or (tree.integer(page, _PLANES) or 1) != 1:
         return ()
     tiled = _TILES in page.entries
-    places = list(
-        zip(
-            tree.integers(page, _TILES if tiled else _STRIPS),
-            tree.integers(page, _TILE_BYTES if tiled else _STRIP_BYTES),
-            strict=False,
-        )
-    )
+    at_tag, length_tag = (_TILES, _TILE_BYTES) if tiled else (_STRIPS, _STRIP_BYTES)
+    places = list(zip(tree.integers(page, at_tag), tree.integers(page, length_tag), strict=False))
+    tile_width = tree.integer(page, _TILE_WIDTH) if tiled else width
     rows = tree.integer(page, _TILE_HEIGHT) if tiled else min(tree.integer(page, _ROWS) or height, height)
-    across = ceil(width / (tree.integer(page, _TILE_WIDTH) or width)) if tiled else 1
-    if not rows or len(places) < across * ceil(height / rows):
+    if not rows or not tile_width or len(places) < ceil(width / tile_width) * ceil(height / rows):
         return ()
     if not tiled and (tree.integer(page, _COMPRESSION) or _UNCODED) == _UNCODED:
         rows, places = _cut_small(tree, page, width, height, rows, places)
-    at_once = max(_BAND_PX // (width * rows), 1)
+    many = max(_BAND_PX // (width * rows), 1)  # rows of tiles, or strips, of a band
+    step = many * ceil(width / tile_width)
+    shape = [(_TILE_WIDTH, tile_width), (_TILE_HEIGHT, rows)] if tiled else [(_ROWS, rows)]
     kept = [field for field in tiff.fields(tree, page) if field[0] in _OF_PIXELS]
     found = []
-    for number, first in enumerate(range(0, height, rows * at_once)):
-        of_band = places[number * at_once * across : (number + 1) * at_once * across]
-        band_rows = min(rows * at_once, height - first)
-        layout = (
-            [(_TILE_WIDTH, tree.integer(page, _TILE_WIDTH) or width), (_TILE_HEIGHT, rows)]
-            if tiled
-            else [(_ROWS, rows)]
-        )
-        sizes = [(_WIDTH, width), (_HEIGHT, band_rows), *layout]
-        found.append(Band(first, band_rows, _file_of(tree.order, kept, sizes, of_band, tiled=tiled)))
+    for number, first in enumerate(range(0, height, rows * many)):
+        own = min(rows * many, height - first)
+        sizes = [(_WIDTH, width), (_HEIGHT, own), *shape]
+        of_it = places[number * step : (number + 1) * step]
+        found.append(Band(own, _file_of(tree.order, kept, sizes, of_it, tiled=tiled)))
     return tuple(found)
 
 

@@ -50,8 +50,8 @@ def name_key(name: str) -> str:
 
 
 def natural_key(name: str) -> str:
-    """Return the form by which names are put in order: 'Bay 9' comes before 'Bay 10'."""
-    return _NUMBER.sub(_counted, name_key(name))
+    """Return the form by which names are put in order: 'Bay 9' before 'Bay 10', 'crane.jpg' before 'crane (2).jpg'."""
+    return _NUMBER.sub(_counted, name_key(name)).replace(".", "\t")
 
 
 def _counted(number: re.Match[str]) -> str:

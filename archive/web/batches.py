@@ -17,6 +17,7 @@ from typing import BinaryIO
 from archive.errors import NotAccepted, RivetbookError
 from archive.ingest.importing import import_files
 from archive.ingest.report import ImportReport
+from archive.ingest.sources import is_litter_path
 from archive.records.archive import open_archive
 from archive.records.folder import path_key, safe_file_name
 
@@ -54,7 +55,10 @@ class Batch:
         return self._work is not None and not self.finished
 
     def receive(self, name: str, length: int, body: BinaryIO) -> None:
-        """Keep one file. Of its name only what is safe is kept: nothing in it leads out of the batch's folder."""
+        """Keep one file, but for what computers leave beside files.
+
+        Of its name only what is safe is kept: nothing in it leads out of the batch's folder.
+        """
         if self._work is not None:
             raise NotAccepted("This delivery is closed", "Start another one.")
         if length > MOST_FILE_BYTES:
@@ -62,6 +66,8 @@ class Batch:
                 f"'{name[:80]}' is larger than a page takes", "Bring it in with 'rivetbook import'."
             )
         self.touched = time.monotonic()
+        if is_litter_path(name):
+            return
         if shutil.disk_usage(self._folder.name).free < length + _SPARE_BYTES:
             raise NotAccepted(
                 "There is no room left on this machine for more files", "Make room and try again."

@@ -26,7 +26,7 @@ def upgrade() -> None:
     names = {row.id: row for row in database.execute(sa.select(photo)).all()}
     for row in names.values():
         holder = names.get(row.page_of_id, row)
-        order = re.sub("[0-9]+", _counted, holder.file_key)
+        order = re.sub("[0-9]+", _counted, holder.file_key).replace(".", "\t")
         database.execute(photo.update().where(photo.c.id == row.id).values(name_order=order))
 
 

@@ -301,7 +301,7 @@ def test_films_follow_where_visits_are_merged(archive: Archive, card: Path) -> N
     with archive.look() as look:
         files = visit_files_of(look, june)
     assert [file.stored_path for file in files] == [
-        f"visits/{june.folder}/b (2).MOV",
         f"visits/{june.folder}/b.MOV",
+        f"visits/{june.folder}/b (2).MOV",
     ]
     assert verify(archive).findings == []

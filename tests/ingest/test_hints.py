@@ -10,9 +10,11 @@ from made_pictures import exif_block, jpeg_bytes, made_view, png_bytes, with_exi
 from PIL import Image
 from wendle_basin import new_archive
 
+from archive.ingest import choosing_visit
 from archive.ingest.importing import import_files
 from archive.records import photos
 from archive.records.archive import Archive
+from archive.records.entering import enter_visit
 from archive.records.look_alikes import groups_of_look_alikes
 
 JUNE = "Wendle Basin, June"
@@ -180,3 +182,37 @@ def test_who_names_the_visit_is_not_told_that_it_is_long(archive: Archive, card:
         (card / f"HC20_000{number}.JPG").write_bytes(shot(made_view(number), day=day))
 
     assert hints(archive, card) == {}
+
+
+def test_photos_of_another_zone_than_the_one_that_was_guessed_say_so(
+    archive: Archive, card: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(choosing_visit, "this_machines_zone", lambda: "Europe/London")
+    for name, offset in (
+        ("home.jpg", "+01:00"),
+        ("away.jpg", "+02:00"),
+    ):  # British summer time, and an hour more
+        own = {0x9003: (2, "2023:06:17 10:14:31"), 0x9011: (2, offset)}
+        (card / name).write_bytes(
+            with_exif(jpeg_bytes(made_view(seed)), exif_block({0x0110: (2, "P5")}, own))
+        )
+
+    assert hints(archive, card) == {"away.jpg": ["zone-differs"]}
+
+
+def test_a_track_of_another_time_says_when_it_runs(archive: Archive, card: Path) -> None:
+    enter_visit(archive, JUNE, days="2023-06-17", zone="Europe/London")
+    archive.begin_act()
+    (card / "crane.jpg").write_bytes(shot(made_view(1)))  # 09:14 UTC
+    (card / "walk.gpx").write_text(
+        '<gpx xmlns="http://www.topografix.com/GPX/1/1"><trk><trkseg>'
+        '<trkpt lat="52.5" lon="-1.5"><time>2023-06-17T10:00:00Z</time></trkpt>'
+        '<trkpt lat="52.5" lon="-1.5"><time>2023-06-17T10:40:00Z</time></trkpt></trkseg></trk></gpx>'
+    )
+
+    report = import_files(archive, [card], visit=JUNE)
+
+    (hint,) = report.hints
+    assert hint.code == "track-elsewhen"
+    assert "it runs from 2023-06-17 10:00 to 2023-06-17 10:40 UTC" in hint.message
+    assert "taken from 2023-06-17 09:14 to 2023-06-17 09:14 UTC" in hint.message

@@ -288,9 +288,22 @@ def test_links_that_lead_nowhere_are_left_out(archive: Archive, card: Path) -> N
 
     report = import_files(archive, [card], visit=JUNE)
 
-    assert {left.reason for left in report.left_out} == {"it is no ordinary file"}
+    assert {left.reason for left in report.left_out} == {"it is a link that leads nowhere"}
     with pytest.raises(FileNotThere):
         import_files(archive, [card / "itself.png"], visit=JUNE)
+
+
+def test_a_file_that_is_linked_to_keeps_the_name_that_it_lies_under(archive: Archive, card: Path) -> None:
+    (card / "phone").mkdir()
+    _written(card / "phone" / "P5_0412.png", 1)
+    try:
+        (card / "a link.png").symlink_to(card / "phone" / "P5_0412.png")
+    except OSError:
+        pytest.skip("must skip: links cannot be made here")
+
+    report = import_files(archive, [card], visit=JUNE)
+
+    assert (report.imported, len(report.already_held)) == (["P5_0412.png"], 1)
 
 
 def test_a_folder_that_holds_the_archive_gives_one_line_for_it(archive: Archive, card: Path) -> None:

@@ -125,6 +125,20 @@ def test_a_name_leads_nowhere_out_of_the_delivery(tmp_path: Path, name: str, mon
     batch.forget()
 
 
+@pytest.mark.parametrize(
+    "name", ["card/._HC20_0412.JPG", "card/.DS_Store", "card/.Trashes/HC20_0412.JPG", "Thumbs.db"]
+)
+def test_what_computers_leave_beside_files_is_passed_over(
+    tmp_path: Path, name: str, monkeypatch: pytest.MonkeyPatch
+):
+    monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
+    batch = Batch()
+    batch.receive(name, 3, BytesIO(b"abc"))
+
+    assert [path for path in tmp_path.rglob("*") if path.is_file()] == []
+    batch.forget()
+
+
 def test_two_files_of_one_name_are_both_kept(empty: Path, page_over):
     app, client = page_over(empty)
     delivery = Delivery(client)
