@@ -14,6 +14,7 @@ from archive.records.things import Photo, Region, Sighting, as_json
 
 if TYPE_CHECKING:
     from archive.ingest.report import ImportReport, KeptBeside
+    from archive.ingest.sources import LeftOut
     from archive.records.finding import PhotoCard
     from archive.records.look_alikes import Group
 
@@ -107,6 +108,15 @@ def card_table(cards: Sequence[PhotoCard]) -> None:
     show.table(("Photo", "Taken", "Visit", "Caption"), rows, nothing="")
 
 
+def _why_left_out(left: LeftOut) -> str:
+    if left.act is None:
+        return left.reason
+    return (
+        f"{left.reason}; 'rivetbook undo {left.act.number}' brings it back with all that was written about it, "
+        "and --taken-out-too imports it as a new photo"
+    )
+
+
 def import_json(report: ImportReport) -> dict[str, Any]:
     """An import's report for a JSON document."""
     return {
@@ -115,7 +125,7 @@ def import_json(report: ImportReport) -> dict[str, Any]:
         "already_held": [{"file": h.file, "held_as": h.stored_path} for h in report.already_held],
         "kept_beside": [{"file": k.file, "role": k.role, "photo": k.photo} for k in report.kept_beside],
         "placed_by_track": report.placed_by_track,
-        "left_out": [{"file": o.file, "reason": o.reason} for o in report.left_out],
+        "left_out": [{"file": o.file, "reason": _why_left_out(o)} for o in report.left_out],
         "warnings": [{"file": w.file, "code": w.code, "message": w.message} for w in report.warnings],
         "hints": [{"file": h.file, "code": h.code, "message": h.message} for h in report.hints],
         "seconds": round(report.seconds, 3),
@@ -148,7 +158,7 @@ def import_report(report: ImportReport) -> None:
     if report.left_out:
         click.echo(f"{show.counted(len(report.left_out), 'file was', 'files were')} left out:")
         for left in report.left_out:
-            click.echo(f"  {left.file}: {left.reason}")
+            click.echo(f"  {left.file}: {_why_left_out(left)}")
     if report.warnings:
         click.echo("Please look at:")
         for warning in report.warnings:

@@ -44,7 +44,6 @@ from archive.records.archive import Archive
 from archive.records.changes import Writer
 from archive.records.folder import path_key
 from archive.records.following import FROM_FILE, follow
-from archive.records.history import Act
 from archive.records.look_alikes import keep_fingerprints
 from archive.records.manifests import MANIFEST
 from archive.records.one_at_a_time import taking_turns
@@ -264,8 +263,9 @@ class _Import:
                     if self._is_held(sha256, file):
                         return sha256, None
                     if sha256 in self._taken_out:
-                        why = _was_taken_out(self._taken_out[sha256])
-                        self._report.left_out.append(LeftOut(file.source.shown, why))
+                        act = self._taken_out[sha256]
+                        why = f"it was taken out of this archive on {act.at_utc[:10]}"
+                        self._report.left_out.append(LeftOut(file.source.shown, why, act))
                         return None, None
                 place = find_place()
                 folder = originals.folder_of(self._archive, place)
@@ -397,13 +397,6 @@ def _fingerprint(drawn: Drawn | PictureNotReadable | None) -> str:
 
 _NOT_WANTED = "films and voice notes were not wanted"
 _NOT_WITHOUT = "the picture that it came with was left out"
-
-
-def _was_taken_out(act: Act) -> str:
-    return (
-        f"it was taken out of this archive on {act.at_utc[:10]}; 'rivetbook undo {act.number}' brings it back with "
-        "all that was written about it, and --taken-out-too imports it as a new photo"
-    )
 
 
 def _named_after(name: str, picture: str, kept: str) -> str:

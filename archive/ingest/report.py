@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from archive.ingest.sources import LeftOut
+from archive.records.history import Act
 from archive.records.things import Visit
 
 _FEW, _LISTED = 3, 12  # hints of one sort that are told in full, and files named after them
@@ -74,6 +75,15 @@ class ImportReport:
                 listed = ", ".join(more[:_LISTED]) + (" and others" if len(more) > _LISTED else "")
                 few.append(Hint(f"{len(more)} more", code, f"The same goes for {listed}."))
         return few
+
+    @property
+    def taken_out_by(self) -> dict[Act, list[str]]:
+        """The acts that took photos out whose files were given again, each with these files."""
+        acts: dict[Act, list[str]] = {}
+        for left in self.left_out:
+            if left.act is not None:
+                acts.setdefault(left.act, []).append(left.file)
+        return acts
 
     @property
     def has_doubts(self) -> bool:

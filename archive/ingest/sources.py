@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
 
+from archive.records.history import Act
 from archive.records.names import natural_key
 
 # What computers and cameras leave beside the files; nobody misses it.
@@ -20,10 +21,11 @@ _IN_THE_ARCHIVE = "it lies in the archive itself"
 
 @dataclass(frozen=True, slots=True)
 class LeftOut:
-    """A file that was not imported, and why."""
+    """A file that was not imported, and why; `act` is the one that took its photo out, and can be taken back."""
 
     file: str
     reason: str
+    act: Act | None = None
 
 
 class Source(Protocol):

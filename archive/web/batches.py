@@ -100,21 +100,26 @@ class Batch:
             self._taken.add(path_key(place))
         return Path(self._folder.name).joinpath(*place.split("/"))
 
-    def begin(self, archive_folder: Path, visit: str | None, door: str) -> None:
-        """Import what came, beside the pages."""
+    def begin(self, archive_folder: Path, visit: str | None, door: str, *, taken_out: bool = False) -> None:
+        """Import what came, beside the pages; photos that were taken out only where `taken_out` says so."""
         with self._adding:
             if self._work is not None:
                 raise NotAccepted("This delivery is being imported already", "Wait until it is done.")
             if not self._taken:
                 raise NotAccepted("No files came", "Choose some and try again.")
-            self._work = threading.Thread(target=self._run, args=(archive_folder, visit, door), daemon=False)
+            given = archive_folder, visit, door, taken_out
+            self._work = threading.Thread(target=self._run, args=given, daemon=False)
         self._work.start()
 
-    def _run(self, archive_folder: Path, visit: str | None, door: str) -> None:
+    def _run(self, archive_folder: Path, visit: str | None, door: str, taken_out: bool) -> None:
         try:
             with open_archive(archive_folder, door=door) as archive:
                 self.report = import_files(
-                    archive, [Path(self._folder.name)], visit=visit, progress=self._tell
+                    archive,
+                    [Path(self._folder.name)],
+                    visit=visit,
+                    taken_out=taken_out,
+                    progress=self._tell,
                 )
         except RivetbookError as error:
             self.complaint = str(error)

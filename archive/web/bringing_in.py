@@ -55,9 +55,11 @@ def file(batch_id: str) -> ResponseReturnValue:
 def start(batch_id: str) -> ResponseReturnValue:
     """Import what came."""
     sent = request.get_json(silent=True)
-    visit = sent.get("visit") if isinstance(sent, dict) else None
+    said = sent if isinstance(sent, dict) else {}
+    visit = said.get("visit")
     visit = visit.strip() if isinstance(visit, str) else ""
-    _batch(batch_id).begin(archive().folder, visit or None, DOOR)
+    taken_out = said.get("taken_out") is True
+    _batch(batch_id).begin(archive().folder, visit or None, DOOR, taken_out=taken_out)
     return jsonify(begun=True), 202
 
 

@@ -6,7 +6,6 @@ import contextlib
 import errno
 import hashlib
 import os
-import re
 import shutil
 import stat
 import subprocess
@@ -519,10 +518,9 @@ def test_a_photo_that_was_taken_out_is_offered_back_and_comes_back_with_what_was
     report = import_files(archive, [card], visit=JUNE)
 
     assert report.imported == ["bollard.png"]
-    ((left, reason),) = [(Path(each.file).name, each.reason) for each in report.left_out]
-    assert left == "crane.png"
-    number = int(re.search(r"'rivetbook undo (\d+)' brings it back", reason)[1])  # type: ignore[index]
-    undo(archive, number)
+    ((act, files),) = report.taken_out_by.items()
+    assert [Path(file).name for file in files] == ["crane.png"]
+    undo(archive, act.number)
     assert {p.file: p.caption for p in photos_in(archive)} == {
         "bollard.png": None,
         "crane.png": "The crane from the lock side",

@@ -14,6 +14,7 @@ from flask import Flask
 from flask.testing import FlaskClient
 
 from archive.carried import carried_folder
+from archive.dimensions.putting_right import amend_photos, remove_photos
 from archive.errors import NotAccepted
 from archive.ingest.importing import import_files
 from archive.records import photos
@@ -46,16 +47,20 @@ class Delivery:
             self.addresses["file"], query_string={"name": name}, data=content, headers=self._headers, **more
         )
 
-    def finish(self, app: Flask, visit: str = "") -> str:
-        answer = self._client.post(self.addresses["start"], json={"visit": visit}, headers=self._headers)
+    def finish(self, app: Flask, visit: str = "", **more: object) -> str:
+        shown = self.finish_with_forms(app, visit, **more)
+        return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", "", shown)).strip()
+
+    def finish_with_forms(self, app: Flask, visit: str, **more: object) -> str:
+        sent = {"visit": visit, **more}
+        answer = self._client.post(self.addresses["start"], json=sent, headers=self._headers)
         assert answer.status_code == 202, answer.json
         batch_id = self.addresses["state"].split("/")[2]
         app.extensions["batches"].get(batch_id).wait()
         state = self._client.get(self.addresses["state"]).json
         assert state["finished"]
         assert not state["error"]
-        shown = self._client.get(self.addresses["report"]).text
-        return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", "", shown)).strip()
+        return self._client.get(self.addresses["report"]).text
 
 
 @pytest.fixture
@@ -106,6 +111,51 @@ def test_the_same_file_sent_again_is_held_once(empty: Path, page_over):
     second.send("b.jpg", content)
 
     assert "1 file was in the archive already and was not copied again" in second.finish(app, "One")
+
+
+@pytest.fixture
+def taken_out(empty: Path) -> bytes:
+    """A photo with a caption, taken out of the archive again; returns its bytes."""
+    with open_archive(empty) as archive:
+        import_files(archive, [PHOTOS / "HC20_0412.JPG"], visit="One")
+        amend_photos(archive, ["HC20_0412"], caption="The crane from the lock side")
+        archive.begin_act()
+        remove_photos(archive, ["HC20_0412"])
+    return (PHOTOS / "HC20_0412.JPG").read_bytes()
+
+
+def captions_in(folder: Path) -> list[str | None]:
+    with open_archive(folder) as archive, archive.look() as look:
+        return [photo.caption for photo in photos.all_photos(look)]
+
+
+def test_a_photo_that_was_taken_out_is_offered_back_with_what_was_written_about_it(
+    empty: Path, page_over, taken_out: bytes
+):
+    app, client = page_over(empty)
+    delivery = Delivery(client)
+    delivery.send("crane.jpg", taken_out)
+
+    report = delivery.finish_with_forms(app, "One")
+
+    assert "crane.jpg: it was taken out of this archive on" in report
+    assert "rivetbook undo" not in report
+    assert captions_in(empty) == []
+    sent = dict(re.findall(r'type="hidden" name="(\w+)" value="([^"]*)"', report))
+    answer = client.post("/history/take-back", data=sent, follow_redirects=True)
+    assert "Took back: Removed HC20_0412.JPG" in answer.text
+    assert captions_in(empty) == ["The crane from the lock side"]
+
+
+def test_a_photo_that_was_taken_out_comes_in_as_a_new_one_where_that_is_ticked(
+    empty: Path, page_over, taken_out: bytes
+):
+    app, client = page_over(empty)
+    delivery = Delivery(client)
+    delivery.send("crane.jpg", taken_out)
+
+    assert "Imported 1 photo into the visit One" in delivery.finish(app, "One", taken_out=True)
+    assert captions_in(empty) == [None]
 
 
 @pytest.mark.parametrize(

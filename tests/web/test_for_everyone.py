@@ -12,8 +12,11 @@ import pypdfium2
 import pytest
 from asking_pages import Ids
 from axe_playwright_python.sync_playwright import Axe
+from made_pictures import png_bytes, upright_scene
 from real_browser import SIZES, Visitor, running_page
 
+from archive.dimensions.putting_right import remove_photos
+from archive.ingest.importing import import_files
 from archive.records.archive import open_archive
 from archive.records.entering import enter_subject, enter_visit
 from archive.records.folder import make_archive
@@ -22,6 +25,7 @@ from archive.search.kept import keep_search
 
 JUNE = "Wendle Basin, June"
 LONG = "A thing with a name so long that nobody would say it whole, and " + "withoutanyspaces" * 6
+ODD_PHOTO = png_bytes(upright_scene(81, 59))
 BY_THE_STANDARD = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}  # WCAG 2.2, level AA
 # What only the colours and the size of the window can spoil: the rest need be looked at once.
 BY_LOOKS = {
@@ -80,6 +84,11 @@ def put_the_clock_right_by_a_bit(page: Any) -> None:
     page.wait_for_selector("h1:has-text('did not work')")
 
 
+def bring_in_what_was_taken_out(page: Any) -> None:
+    page.set_input_files("#files", {"name": "odd.png", "mimeType": "image/png", "buffer": ODD_PHOTO})
+    page.wait_for_selector("#report form button")
+
+
 def say_where(page: Any) -> None:
     page.click("text=Say where on the photo it is")
     page.click("text=Go to the box")
@@ -110,6 +119,7 @@ def states_of(ids: Ids) -> dict[str, State]:
         "photo, marks and regions": State(f"photo/{ids.photos['HC20_0413']}"),
         "look-alikes": State(f"{photo}/look-alikes"),
         "bring in": State("bring-in"),
+        "bring in, what was taken out": State("bring-in", bring_in_what_was_taken_out),
         "instruments": State("instruments"),
         "history": State("history"),
         "after taking back": State("visits", add_a_visit_and_take_it_back),
@@ -124,9 +134,14 @@ def pages_of(ids: Ids) -> dict[str, State]:
 
 @pytest.fixture(scope="module")
 def awkward(demo_made_once: Path, room: Path) -> Path:
-    """The demo archive with long names, a subject without photos, and a visit without any."""
+    """The demo archive with long names, a subject without photos, a visit without any, and a photo taken out."""
     demo = Path(shutil.copytree(demo_made_once, room / "awkward"))
+    (room / f"{LONG[:100]}.png").write_bytes(ODD_PHOTO)
     with open_archive(demo) as archive:
+        import_files(archive, [room / f"{LONG[:100]}.png"], visit=JUNE)
+        archive.begin_act()
+        remove_photos(archive, [LONG[:100]])
+        archive.begin_act()
         enter_subject(archive, LONG, kind="hut", notes=LONG * 3, also=["B" * 150])
         link_photos(archive, ["HC20_0412"], [LONG], view=None)
         link_photos(archive, ["HC20_0413"], [LONG], view=None, region="20%,15% to 75%,85%")

@@ -35,7 +35,8 @@ async function deliver(files) {
         failed.push(problem.message);
       }
     }
-    await ask(batch.start, { json: { visit: document.querySelector("#visit").value } });
+    const visit = document.querySelector("#visit").value;
+    await ask(batch.start, { json: { visit, taken_out: document.querySelector("#taken-out").checked } });
     let state;
     do {
       await pause();
