@@ -188,9 +188,9 @@ def test_photos_of_another_zone_than_the_one_that_was_guessed_say_so(
     archive: Archive, card: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(choosing_visit, "this_machines_zone", lambda: "Europe/London")
-    for name, offset in (
-        ("home.jpg", "+01:00"),
-        ("away.jpg", "+02:00"),
+    for seed, name, offset in (
+        (1, "home.jpg", "+01:00"),
+        (2, "away.jpg", "+02:00"),
     ):  # British summer time, and an hour more
         own = {0x9003: (2, "2023:06:17 10:14:31"), 0x9011: (2, offset)}
         (card / name).write_bytes(
