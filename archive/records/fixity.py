@@ -25,6 +25,7 @@ from archive.records.folder import path_key
 Fault = Literal["missing", "altered", "stray", "unlisted"]
 Progress = Callable[[str, int, int], None]
 _PLACES = ("visits", "removed")
+_REPAIR = "Let it be put back: rivetbook repair"
 _REPAIR_FROM = "Take it back from a copy of the archive: rivetbook repair --from FOLDER"
 
 
@@ -155,6 +156,7 @@ class _Judge:
     ) -> None:
         self._states = states
         self._strays = {s.sha256: path for path in strays if (s := states[path]).sha256 is not None}
+        self._seen = {state.sha256 for state in states.values()}
         self._holders = {each.sha256: each.stored_path for each in expected if not each.may_be_gone}
 
     def of_expected(self, each: Expected) -> Finding | None:
@@ -166,9 +168,7 @@ class _Judge:
             if each.may_be_gone:
                 return None
             if elsewhere:
-                return Finding(
-                    "missing", path, f"It lies at '{elsewhere}' now", "Let it be put back: rivetbook repair"
-                )
+                return Finding("missing", path, f"It lies at '{elsewhere}' now", _REPAIR)
             return Finding("missing", path, "It is not there", _REPAIR_FROM)
         if state.sha256 is None:
             return Finding("altered", path, (state.why or "").capitalize(), _REPAIR_FROM)
@@ -179,7 +179,10 @@ class _Judge:
             what = f"It has {state.bytes:,} bytes and not {each.bytes:,}"
         else:
             what = "Its bytes are not those that were imported"
-        return Finding("altered", path, what, _REPAIR_FROM, state.sha256)
+        remedy = (
+            _REPAIR if each.sha256 in self._seen else _REPAIR_FROM
+        )  # its bytes lie elsewhere in the archive
+        return Finding("altered", path, what, remedy, state.sha256)
 
     def of_stray(self, path: str) -> Finding:
         state = self._states[path]
@@ -189,9 +192,7 @@ class _Judge:
                 "stray", path, f"The very bytes are held as '{held}'", "It may be deleted", state.sha256
             )
         if held is not None:
-            return Finding(
-                "stray", path, f"It is '{held}'", "Let it be put back: rivetbook repair", state.sha256
-            )
+            return Finding("stray", path, f"It is '{held}'", _REPAIR, state.sha256)
         return Finding(
             "stray",
             path,

@@ -128,6 +128,7 @@ def test_each_of_200_swaps_is_found_and_undone_without_any_copy(archive: Archive
     assert {f.path for f in found.of("altered")} == {stored(archive, file) for file in files}
     assert len(found.findings) == FAULTS
     assert all(finding.message.startswith("It holds the bytes of 'visits/") for finding in found.findings)
+    assert {finding.remedy for finding in found.findings} == {"Let it be put back: rivetbook repair"}
     repair(archive)
     assert {file: file.read_bytes() for file in files} == before
 
@@ -138,6 +139,18 @@ def test_one_worker_finds_the_same_as_many(archive: Archive) -> None:
     flipped(files[5], random.Random(SEED))
 
     assert verify(archive, workers=1) == verify(archive, workers=8)
+
+
+def test_an_altered_original_whose_bytes_lie_elsewhere_in_the_archive_needs_no_copy(archive: Archive) -> None:
+    file = originals_of(archive)[0]
+    content = file.read_bytes()
+    file.with_name("kept before I spoilt it.jpg").write_bytes(content)
+    file.write_bytes(content[:-5])
+
+    (altered,) = verify(archive).of("altered")
+    assert altered.remedy == "Let it be put back: rivetbook repair"
+    repair(archive)
+    assert file.read_bytes() == content
 
 
 def test_a_stray_is_named_with_what_it_is(archive: Archive) -> None:
