@@ -1,24 +1,25 @@
-"""What the index is made of: one field of weighted words, and the key of the thing they belong to."""
+"""How the library indexes a thing: each of its words once, with the weight that all its texts give it."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
-from whoosh import fields, formats
+from whoosh import columns, fields, formats
 
 from archive.search import ranking
 from archive.search.documents import Text
-from archive.search.words import words_of
+from archive.search.words import as_compared, words_of
 
-_GAP = 16  # positions between two texts, so that no phrase runs from one into the next
+KEY, WORDS, TEXT = "key", "words", "text"  # the fields of every shelf
+_APART = "|"  # between two texts, so that no phrase runs from one into the next
 
 
 class WeightedWords(fields.FieldType):  # type: ignore[misc]
     """Takes a thing's texts whole; each word weighs what the texts that hold it weigh together."""
 
     def __init__(self) -> None:
-        self.format = formats.Positions()
+        self.format = formats.Existence()
         self.analyzer = None
         self.scorable = True
         self.stored = False
@@ -29,23 +30,17 @@ class WeightedWords(fields.FieldType):  # type: ignore[misc]
         self.column_type = None
 
     def index(self, value: Sequence[Text], **_: Any) -> Iterator[tuple[bytes, int, float, bytes]]:
-        """Yield each distinct word as bytes, how often it stands there, its weight, and its positions."""
-        places: dict[str, list[int]] = {}
-        weights: dict[str, float] = {}
-        start = 0
+        """Yield each distinct word as bytes, how many texts hold it, its weight, and nothing of its places."""
+        weights: dict[str, list[float]] = {}
         for weight, text, whole in value:
-            position = -1
-            seen: dict[str, int] = {}
-            for word in words_of(text):
-                position = word.position
-                if whole or not word.common:
-                    places.setdefault(word.text, []).append(start + position)
-                    seen[word.text] = seen.get(word.text, 0) + 1
-            for name, count in seen.items():
-                weights[name] = weights.get(name, 0.0) + weight * ranking.weight_of_repeats(count)
-            start += position + 1 + _GAP
-        for name, where in places.items():
-            yield name.encode(), len(where), weights[name], self.format.encode(where)
+            counts: dict[str, int] = {}
+            for word, common in words_of(text):
+                if whole or not common:
+                    counts[word] = counts.get(word, 0) + 1
+            for word, count in counts.items():
+                weights.setdefault(word, []).append(weight * ranking.weight_of_repeats(count))
+        for word, given in weights.items():
+            yield word.encode(), len(given), sum(given), b""
 
     def to_bytes(self, value: str | bytes) -> bytes:
         """Return a word as the index holds it."""
@@ -56,7 +51,14 @@ class WeightedWords(fields.FieldType):  # type: ignore[misc]
         return False
 
 
+def text_for_phrases(texts: Iterable[Text]) -> bytes:
+    """Return all the texts of a thing as phrases are looked for in them."""
+    pieces = (piece for text in texts for piece in text.text.split(_APART))
+    return _APART.join(f" {as_compared(piece)} " for piece in pieces).encode()
+
+
 def schema() -> fields.Schema:
     """Return the schema of every shelf of the index."""
     key = fields.NUMERIC(int, bits=64, unique=True, shift_step=0, sortable=True)
-    return fields.Schema(key=key, words=WeightedWords())
+    text = fields.COLUMN(columns.VarBytesColumn())
+    return fields.Schema(**{KEY: key, WORDS: WeightedWords(), TEXT: text})

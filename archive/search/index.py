@@ -22,16 +22,16 @@ import tempfile
 import threading
 import time
 import zlib
-from collections.abc import Collection, Iterable, Iterator
-from contextlib import contextmanager, nullcontext, suppress
+from collections.abc import Iterable, Iterator
+from contextlib import closing, contextmanager, nullcontext, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 from whoosh import __version__ as library_version
+from whoosh.codec.whoosh3 import W3Codec
 from whoosh.filedb.filestore import FileStorage
 from whoosh.index import FileIndex
-from whoosh.searching import Searcher
 from whoosh.util.filelock import FileLock, try_for
 
 from archive.records import durable
@@ -46,7 +46,6 @@ from archive.records.finding import (
     subject_words,
     visit_words,
 )
-from archive.search import ranking
 from archive.search.documents import (
     Document,
     KindWords,
@@ -54,18 +53,17 @@ from archive.search.documents import (
     subject_document,
     visit_document,
 )
-from archive.search.fields import schema
+from archive.search.fields import schema, text_for_phrases
 from archive.search.kind_words import words_of_kinds
-from archive.search.weighting import QuickSearcher, Saturating
+from archive.search.shelf import Shelf, numbers_of, open_shelf
 
-FORMULAS = 3  # what is indexed and how; another number makes every index anew
+FORMULAS = 5  # what is indexed and how; another number makes every index anew
 SHELVES = ("subjects", "photos", "visits")
 _WAIT_TO_CATCH_UP = 5.0  # seconds; then the index as it is does
 _WAIT_FOR_ANY = 900.0  # seconds; while another process makes the only index
 _MANY_CHANGES = 2000  # behind by more, making it anew is faster
 _MANY_STALE = 200  # and a quarter of all: then too
 _MEMORY_MB = 256
-_MANY_KEYS = 200  # from so many on, reading every key of a shelf is faster
 _SEGMENTS_KEPT = 60
 
 
@@ -84,10 +82,7 @@ class OpenIndex:
     folder: Path
     seen: tuple[int, str]
     message: str | None = None
-    _searchers: dict[str, Searcher] = field(default_factory=dict)
-    _key_columns: dict[str, Any] = field(default_factory=dict)
-    _every_key: dict[str, list[int]] = field(default_factory=dict)
-    _numbers: dict[str, dict[int, int]] = field(default_factory=dict)
+    _shelves: dict[str, Shelf] = field(default_factory=dict)
     _segments: dict[str, tuple[int, int]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -102,72 +97,35 @@ class OpenIndex:
         now = _segments_in(self.folder)
         return all(now.get(path, facts) == facts for path, facts in self._segments.items())
 
-    def searcher(self, shelf: str, *, partly: bool = False) -> Searcher:
-        """Return the library's searcher of a shelf; one that weighs having more of the words over where they stand."""
-        name = f"{shelf} partly" if partly else shelf
-        if name not in self._searchers:
-            weighting = Saturating(ranking.SATURATION_OF_PART if partly else ranking.SATURATION)
-            if partly:
-                self._searchers[name] = QuickSearcher(self.searcher(shelf).reader(), weighting=weighting)
-            else:
-                index = FileIndex(FileStorage(str(self.folder)), schema=schema(), indexname=shelf)
-                self._searchers[name] = QuickSearcher(index.reader(), weighting=weighting, fromindex=index)
-        return self._searchers[name]
-
-    def keys(self, shelf: str, numbers: Collection[int]) -> list[int]:
-        """Return the keys of the things that have these document numbers on a shelf."""
-        if shelf in self._every_key or len(numbers) > _MANY_KEYS:
-            every = self._all_keys(shelf)
-            return [every[number] for number in numbers]
-        if shelf not in self._key_columns and numbers:
-            self._key_columns[shelf] = self.searcher(shelf).reader().column_reader("key")
-        return [self._key_columns[shelf][number] for number in numbers]
-
-    def numbers(self, shelf: str, keys: Iterable[int]) -> set[int]:
-        """Return the library's document numbers of those of a shelf's things that it holds."""
-        if shelf not in self._numbers:
-            self._numbers[shelf] = {key: number for number, key in enumerate(self._all_keys(shelf))}
-        numbers = self._numbers[shelf]
-        return {numbers[key] for key in keys if key in numbers}
-
-    def _all_keys(self, shelf: str) -> list[int]:
-        """Return the keys of a shelf by document number; a segment's are read once, for it never changes them."""
-        if shelf in self._every_key:
-            return self._every_key[shelf]
-        known: dict[str, list[int]] = _held.__dict__.setdefault("keys", {})
-        found: dict[str, list[int]] = {}
-        for leaf, _ in self.searcher(shelf).reader().leaf_readers():
-            if leaf.doc_count_all():
-                segment = f"{self.folder} {leaf.segment().segment_id()}"
-                found[segment] = known.get(segment) or leaf.column_reader("key").load()
-        known.update(found)
-        while len(known) > _SEGMENTS_KEPT:
-            del known[next(iter(known))]
-        self._every_key[shelf] = [key for keys in found.values() for key in keys]
-        return self._every_key[shelf]
+    def shelf(self, name: str) -> Shelf:
+        """Return a shelf, open."""
+        if name not in self._shelves:
+            self._shelves[name] = open_shelf(str(self.folder), name, _known_keys())
+        return self._shelves[name]
 
     def renew(self, seen: tuple[int, str], message: str | None) -> None:
         """Look at the shelves as they are now; those that nothing was written to stay open."""
         self.seen, self.message = seen, message
         self._segments = _segments_in(self.folder)
-        for shelf in [name for name in self._searchers if name in SHELVES]:
-            index = FileIndex(FileStorage(str(self.folder)), schema=schema(), indexname=shelf)
-            if self._searchers[shelf].reader().generation() != index.latest_generation():
-                self._searchers.pop(f"{shelf} partly", None)
-                self._searchers.pop(shelf).close()
-                self._key_columns.pop(shelf, None)
-                self._every_key.pop(shelf, None)
-                self._numbers.pop(shelf, None)
+        for name, shelf in list(self._shelves.items()):
+            if not shelf.is_newest():
+                self._shelves.pop(name).close()
 
     def close(self) -> None:
         """Let go of the index's files."""
-        for name, searcher in self._searchers.items():
-            if name in SHELVES:  # the others read through these
-                searcher.close()
-        self._searchers.clear()
+        while self._shelves:
+            self._shelves.popitem()[1].close()
 
 
-_held = threading.local()  # the library's searchers are for one thread each
+_held = threading.local()  # the library's readers are for one thread each
+
+
+def _known_keys() -> dict[str, list[int]]:
+    """Return the keys of the segments that this thread has read."""
+    known: dict[str, list[int]] = _held.__dict__.setdefault("keys", {})
+    while len(known) > _SEGMENTS_KEPT:
+        del known[next(iter(known))]
+    return known
 
 
 def up_to_date_index(archive: Archive, newest: tuple[int, str]) -> OpenIndex:
@@ -364,7 +322,7 @@ def _fill(folder: Path, look: Look) -> None:
     folder.mkdir()
     for shelf, documents in zip(SHELVES, _documents(look), strict=True):
         index = FileIndex.create(FileStorage(str(folder)), schema(), shelf)
-        writer = index.writer(limitmb=_MEMORY_MB)
+        writer = _writer(index, limitmb=_MEMORY_MB)
         try:
             for document in documents:
                 _add(writer, document)
@@ -381,11 +339,11 @@ def _replace(folder: Path, look: Look, stale: Stale, held: OpenIndex | None) -> 
         if not keys:
             continue
         index = FileIndex(FileStorage(str(folder)), schema=schema(), indexname=shelf)
-        writer = index.writer(timeout=_WAIT_TO_CATCH_UP)
+        writer = _writer(index, timeout=_WAIT_TO_CATCH_UP)
         try:
-            with nullcontext(held.searcher(shelf)) if held else writer.searcher() as searcher:
-                for key in keys:
-                    writer.delete_by_term("key", key, searcher=searcher)
+            with nullcontext(held.shelf(shelf).reader) if held else closing(writer.reader()) as reader:
+                for number in numbers_of(reader, keys):
+                    writer.delete_document(number)
             for document in documents:
                 _add(writer, document)
         except BaseException:
@@ -408,8 +366,13 @@ def _documents(
     )
 
 
+def _writer(index: FileIndex, **options: Any) -> Any:
+    return index.writer(codec=W3Codec(compression=0), **options)  # what is packed takes longer to read
+
+
 def _add(writer: Any, document: Document) -> None:
-    writer.add_document(key=document.key, words=document.texts, _words_boost=document.boost)
+    text = text_for_phrases(document.texts)
+    writer.add_document(key=document.key, words=document.texts, text=text, _words_boost=document.boost)
 
 
 def _files_of(generation: Path) -> dict[str, list[int]]:

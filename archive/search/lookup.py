@@ -2,21 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-
-from whoosh.query import Query
-from whoosh.searching import Searcher
+from heapq import nlargest
 
 from archive.kinds import Thesaurus
 from archive.search import ranking, spelling
 from archive.search.index import SHELVES, OpenIndex
 from archive.search.kind_words import words_of_broader
-from archive.search.query import Asked, Choice, Unit, asked_for, says_nothing
-from archive.search.weighting import BestOf
-from archive.search.words import plain_words, root
+from archive.search.query import Asked, Choice, Unit, asked_for, says_nothing, side_by_side
+from archive.search.scoring import Scorer, Scores
+from archive.search.shelf import Shelf
+from archive.search.words import plain_words
 
-_FIELD = "words"
 _FEW = 1000  # things that words leave, of which conditions are sooner judged than of all
 
 
@@ -57,22 +55,22 @@ def look_up(
     typing: bool = False,
 ) -> Found:
     """Return what the typed words find; with `typing` the last word may be the beginning of one."""
-    searchers = [index.searcher(shelf) for shelf in SHELVES]
+    shelves = [index.shelf(name) for name in SHELVES]
 
     def is_known(word: str) -> bool:
-        return any(searcher.doc_frequency(_FIELD, word) for searcher in searchers)
+        return any(shelf.frequency(word) for shelf in shelves)
 
     asked = asked_for(typed, is_known)
     if not asked.units:
         return Found({}, asked)
     if typing:
         last = asked.units[-1]
-        asked = Asked((*asked.units[:-1], last.also(spelling.beginning_with(searchers, last.typed))))
+        asked = Asked((*asked.units[:-1], last.also(spelling.beginning_with(shelves, last.typed))))
     unknown = tuple(unit for unit in asked.units if not _may_be_found(unit, is_known))
     if not unknown:
-        found = _search(index, asked.all_of_it(), wanted, Found({}, asked))
+        found = _search(index, wanted, Found({}, asked))
         return found if found or len(asked.units) == 1 else _most_of(index, asked, wanted, (), ())
-    meant = {unit: _meant(searchers, unit, kinds, is_known) for unit in unknown}
+    meant = {unit: _meant(shelves, unit, kinds, is_known) for unit in unknown}
     for nearest in (True, False):
         mended = {
             unit: Unit(unit.typed, spelling.nearest_of(choices) if nearest else choices)
@@ -82,7 +80,7 @@ def look_up(
         replaced = tuple(mended.values())
         repaired = Asked(tuple(mended.get(u, u) for u in asked.units if u not in unknown or u in mended))
         if len(repaired.units) == len(asked.units):
-            found = _search(index, repaired.all_of_it(), wanted, Found({}, repaired, unknown, replaced))
+            found = _search(index, wanted, Found({}, repaired, unknown, replaced))
             if found:
                 return found
     if not repaired.units:
@@ -98,7 +96,7 @@ def _most_of(
     replaced: tuple[Unit, ...],
 ) -> Found:
     empty = Found({}, asked, unknown, replaced, partly=len(asked.units) > 1)
-    return _search(index, asked.most_of_it(), wanted, empty, partly=True)
+    return _search(index, wanted, empty)
 
 
 def _may_be_found(unit: Unit, is_known: Callable[[str], bool]) -> bool:
@@ -106,7 +104,7 @@ def _may_be_found(unit: Unit, is_known: Callable[[str], bool]) -> bool:
 
 
 def _meant(
-    searchers: list[Searcher], unit: Unit, kinds: Thesaurus, is_known: Callable[[str], bool]
+    shelves: Sequence[Shelf], unit: Unit, kinds: Thesaurus, is_known: Callable[[str], bool]
 ) -> tuple[Choice, ...]:
     """Return what an unknown unit may have been meant to be, the likeliest first.
 
@@ -114,50 +112,56 @@ def _meant(
     """
     if says_nothing(unit):
         return ()
-    begun = spelling.beginning_with(searchers, unit.typed)
-    return begun or _kin(kinds, unit, is_known) or spelling.near_words(searchers, unit.typed)
+    begun = spelling.beginning_with(shelves, unit.typed)
+    return begun or _kin(kinds, unit, is_known) or spelling.near_words(shelves, unit.typed)
 
 
 def _kin(kinds: Thesaurus, unit: Unit, is_known: Callable[[str], bool]) -> tuple[Choice, ...]:
-    broader = (
-        tuple(root(word) for word in plain_words(words)) for words in words_of_broader(kinds, unit.typed)
-    )
-    return tuple(
-        Choice(words, together=True, weight=ranking.KIN)
-        for words in broader
-        if words and all(is_known(word) for word in words)
-    )
+    broader = (plain_words(words) for words in words_of_broader(kinds, unit.typed))
+    choices = (side_by_side(words, ranking.KIN) for words in broader if words)
+    return tuple(choice for choice in choices if all(is_known(word) for word in choice.words))
 
 
-def _search(
-    index: OpenIndex, query: Query, wanted: Mapping[str, Wanted], empty: Found, *, partly: bool = False
-) -> Found:
-    """Return what the query finds, put into the empty answer.
-
-    Where the words leave but a few, the conditions are judged of those; else of all.
-    """
+def _search(index: OpenIndex, wanted: Mapping[str, Wanted], empty: Found) -> Found:
+    """Return what the question of an empty answer finds, put into it."""
     shelves: dict[str, dict[int, float]] = {}
     matching: dict[str, set[int]] = {}
-    for shelf, want in wanted.items():
-        searcher = index.searcher(shelf, partly=partly)
-        if want.keeping is not None and query.estimate_size(searcher.reader()) <= _FEW:
-            scores = _scored(index, shelf, searcher, query, BestOf(_FEW, None))
-            kept = want.keeping(scores)
-            best = [key for key in scores if key in kept]
-            shelves[shelf] = {key: scores[key] for key in best[: want.most]}
-            matching[shelf] = set(best) if want.every else set()
-            continue
-        among = None if want.keeping is None else index.numbers(shelf, want.keeping(None))
-        shelves[shelf] = _scored(index, shelf, searcher, query, BestOf(want.most, among))
-        if want.every:
-            numbers = [n for n in searcher.docs_for_query(query) if among is None or n in among]
-            matching[shelf] = set(index.keys(shelf, numbers))
+    for name, want in wanted.items():
+        shelf = index.shelf(name)
+        scores = _scores(shelf, empty, want)
+        best = _best(scores, want.most)
+        shelves[name] = dict(zip(shelf.keys(best), (scores[number] for number in best), strict=True))
+        matching[name] = set(shelf.keys(scores)) if want.every else set()
     return replace(empty, shelves=shelves, matching=matching)
 
 
-def _scored(index: OpenIndex, shelf: str, searcher: Searcher, query: Query, best: BestOf) -> dict[int, float]:
-    """Return the keys of what is found with their scores, the best first."""
-    searcher.search_with_collector(query, best)
-    top = best.results().top_n
-    keys = index.keys(shelf, [number for _, number in top])
-    return {key: score for key, (score, _) in zip(keys, top, strict=True)}
+def _scores(shelf: Shelf, question: Found, want: Wanted) -> Scores:
+    """Return what is found and keeps to the conditions; of one word alone, it may be but the best."""
+    if question.partly:
+        return _kept(shelf, Scorer(shelf, ranking.SATURATION_OF_PART).most_of(question.asked), want)
+    scorer, word = Scorer(shelf, ranking.SATURATION), question.asked.only_word
+    if word is not None and not want.every:
+        if want.keeping is None:
+            return scorer.best_with(word, want.most)
+        if shelf.frequency(word) > _FEW:
+            return scorer.best_with(word, want.most, shelf.numbers(want.keeping(None)))
+    return _kept(shelf, scorer.all_of(question.asked), want)
+
+
+def _kept(shelf: Shelf, scores: Scores, want: Wanted) -> Scores:
+    """Return those that keep to the conditions, which are judged of them alone where they are few."""
+    if want.keeping is None:
+        return scores
+    if len(scores) <= _FEW:
+        numbers = dict(zip(shelf.keys(scores), scores, strict=True))
+        kept = {numbers[key] for key in want.keeping(numbers)}
+    else:
+        kept = shelf.numbers(want.keeping(None))
+    return {number: score for number, score in scores.items() if number in kept}
+
+
+def _best(scores: Scores, most: int) -> list[int]:
+    """Return the numbers of the best, the best first; among equals the earliest."""
+    least = min(nlargest(most, scores.values()), default=0.0)
+    level = [number for number, score in scores.items() if score >= least]
+    return sorted(level, key=lambda number: (-scores[number], number))[:most]

@@ -10,41 +10,29 @@ import re
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from whoosh import query
-from whoosh.query import Query
-
 from archive.search import ranking
 from archive.search.words import (
+    as_compared,
     common_words,
     is_piece_of_run,
     other_words,
+    pairs_of,
     plain_words,
     root,
 )
 
 MOST_WORDS = 24  # what is typed beyond says no more of what is looked for
-_FIELD = "words"
 _QUOTED = re.compile(r'["“”„«»]([^"“”„«»]*)["“”„«»]')
 
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """One way to find a unit: these words, all of them somewhere, or side by side."""
+    """One way to find a unit: these words as the index holds them, all of them somewhere."""
 
     words: tuple[str, ...]
-    together: bool = False
     weight: float = 1.0
     beginning: bool = False  # anything that begins with the (only) word
-
-    def query(self) -> Query:
-        """Return the choice as the library's query."""
-        if self.beginning:
-            return query.Prefix(_FIELD, self.words[0], boost=self.weight)
-        if len(self.words) == 1:
-            return query.Term(_FIELD, self.words[0], boost=self.weight)
-        if self.together:
-            return query.Phrase(_FIELD, list(self.words), boost=self.weight)
-        return query.And([query.Term(_FIELD, word) for word in self.words], boost=self.weight)
+    phrase: str = ""  # what must stand in one text, word for word
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,11 +41,6 @@ class Unit:
 
     typed: str
     choices: tuple[Choice, ...]
-
-    def query(self) -> Query:
-        """Return the unit as the library's query."""
-        queries = [choice.query() for choice in self.choices]
-        return queries[0] if len(queries) == 1 else query.DisjunctionMax(queries)
 
     def also(self, choices: Iterable[Choice]) -> Unit:
         """Return the unit with further ways to find it."""
@@ -70,14 +53,12 @@ class Asked:
 
     units: tuple[Unit, ...]
 
-    def all_of_it(self) -> Query:
-        """Return the query for what has every unit."""
-        queries = [unit.query() for unit in self.units]
-        return queries[0] if len(queries) == 1 else query.And(queries)
-
-    def most_of_it(self) -> Query:
-        """Return the query for what has some of the units, the more the better."""
-        return query.Or([unit.query() for unit in self.units], scale=0.9)
+    @property
+    def only_word(self) -> str | None:
+        """The one word that the question is; None where it is more than that."""
+        choices = [choice for unit in self.units for choice in unit.choices]
+        plain = len(choices) == 1 and len(choices[0].words) == 1 and not choices[0].beginning
+        return choices[0].words[0] if plain and choices[0].weight == 1 else None
 
 
 def asked_for(typed: str, is_known: Callable[[str], bool]) -> Asked:
@@ -95,9 +76,7 @@ def asked_for(typed: str, is_known: Callable[[str], bool]) -> Asked:
 
 def _quoted(text: str) -> list[Unit]:
     words = plain_words(text)
-    if len(words) < 2:
-        return [_single(word) for word in words]
-    return [Unit(text.strip(), (Choice(tuple(piece for w in words for piece in _pieces(w)), together=True),))]
+    return [Unit(text.strip(), (side_by_side(words),))] if words else []
 
 
 def _loose(words: Sequence[str], is_known: Callable[[str], bool]) -> list[Unit]:
@@ -129,14 +108,22 @@ def _other_words(words: tuple[str, ...], *, in_place_of: tuple[str, ...]) -> Cho
 
 
 def _single(word: str) -> Unit:
-    return Unit(word, (Choice(_pieces(word), together=True),))
+    return Unit(word, (side_by_side([word]),))
+
+
+def side_by_side(words: Sequence[str], weight: float = 1.0) -> Choice:
+    """Return the choice of what has these plain words, one after the other."""
+    telling = [word for word in words if word not in common_words()] or words
+    pieces = tuple(piece for word in telling for piece in _pieces(word))
+    if len(words) == len(pieces) == 1:
+        return Choice(pieces, weight)
+    start, end = ("" if is_piece_of_run(word) else " " for word in (words[0], words[-1]))
+    return Choice(pieces, weight, phrase=f"{start}{as_compared(' '.join(words))}{end}")
 
 
 def _pieces(word: str) -> tuple[str, ...]:
     """Return a word as the index holds it; an unspaced run as its overlapping pairs of letters."""
-    if not is_piece_of_run(word) or len(word) == 1:
-        return (root(word),)
-    return tuple(word[n : n + 2] for n in range(len(word) - 1))
+    return pairs_of(word) if is_piece_of_run(word) and len(word) > 1 else (root(word),)
 
 
 def _may_join(window: Sequence[str]) -> bool:

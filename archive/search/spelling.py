@@ -3,60 +3,52 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from functools import lru_cache
 from itertools import islice
 
-from whoosh.reading import IndexReader
-from whoosh.searching import Searcher
 from whoosh.support.levenshtein import distance
 
 from archive.search import ranking
-from archive.search.query import Choice
+from archive.search.query import Choice, side_by_side
+from archive.search.shelf import Shelf
 from archive.search.words import is_piece_of_run, root
 
-_FIELD = "words"
 _MOST = 12  # words that one slip may stand for; the other words of the question decide among them
-_MOST_BEGINNINGS = 40
 # Letters: nobody mistypes a longer word, and looking for its slips takes the square of its length.
 _LONGEST = 60
 
 
-def beginning_with(searchers: Iterable[Searcher], typed: str) -> tuple[Choice, ...]:
+def beginning_with(shelves: Iterable[Shelf], typed: str) -> tuple[Choice, ...]:
     """Return the choice of what begins with the word typed, if anything does."""
     if len(typed) < 2 and not is_piece_of_run(typed):
         return ()
-    for searcher in searchers:
-        if next(iter(searcher.reader().expand_prefix(_FIELD, typed)), None) is not None:
-            return (Choice((typed,), weight=ranking.BEGINNING, beginning=True),)
+    if any(next(shelf.beginning_with(typed), None) for shelf in shelves):
+        return (Choice((typed,), weight=ranking.BEGINNING, beginning=True),)
     return ()
 
 
-def near_words(searchers: Iterable[Searcher], typed: str) -> tuple[Choice, ...]:
+def near_words(shelves: Sequence[Shelf], typed: str) -> tuple[Choice, ...]:
     """Return the words of the archive that the typed one may be a slip of, nearest first, or two that it runs together."""
     if len(typed) > _LONGEST:
         return ()
-    searchers = list(searchers)
     reach = 0 if len(typed) < 3 or typed.isdigit() else 1 if len(typed) < 5 else 2
     asked = {typed, root(typed)}
     slips: dict[str, float] = {}
-    for searcher in searchers:
-        for leaf, _ in searcher.reader().leaf_readers():
-            for form in asked if reach else ():
-                near = set(leaf.terms_within(_FIELD, form, reach))
-                for word in near | (set(_sounding_like(leaf, form)) if reach > 1 else set()):
-                    slips[word] = min(slips.get(word, 9.0), _slip(form, word))
+    for shelf in shelves:
+        for form in asked if reach else ():
+            near = set(shelf.within(form, reach))
+            for word in near | (set(_sounding_like(shelf, form)) if reach > 1 else set()):
+                slips[word] = min(slips.get(word, 9.0), _slip(form, word))
     best = sorted(slips, key=lambda word: (slips[word], word))
     choices = [Choice((word,), weight=1.0 / (1.0 + slips[word])) for word in islice(best, _MOST)]
-    return (*choices, *_run_together(searchers, typed))
+    return (*choices, *_run_together(shelves, typed))
 
 
-def _sounding_like(leaf: IndexReader, form: str) -> Iterator[str]:
+def _sounding_like(shelf: Shelf, form: str) -> Iterator[str]:
     """Yield the words that sound the same, however many letters are other ones: 'weybridge' for 'weighbridge'."""
     sound = _sound(form)
-    for word in leaf.expand_prefix(_FIELD, form[0]):
-        if _sound(word.decode()) == sound:
-            yield word.decode()
+    return (word for word in shelf.beginning_with(form[0]) if _sound(word) == sound)
 
 
 def nearest_of(choices: tuple[Choice, ...]) -> tuple[Choice, ...]:
@@ -100,10 +92,10 @@ def _sound(word: str) -> str:
     return word
 
 
-def _run_together(searchers: list[Searcher], typed: str) -> list[Choice]:
+def _run_together(shelves: Sequence[Shelf], typed: str) -> list[Choice]:
     found = []
     for at in range(3, len(typed) - 2):
-        parts = (root(typed[:at]), root(typed[at:]))
-        if all(any(s.doc_frequency(_FIELD, part) for s in searchers) for part in parts):
-            found.append(Choice(parts, together=True, weight=0.7))
+        choice = side_by_side((typed[:at], typed[at:]), weight=0.7)
+        if all(any(shelf.frequency(part) for shelf in shelves) for part in choice.words):
+            found.append(choice)
     return found[:2]

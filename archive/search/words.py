@@ -10,10 +10,9 @@ import json
 import re
 import unicodedata
 from collections.abc import Iterator
-from dataclasses import dataclass
 from functools import cache, lru_cache
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from whoosh.lang.porter import stem as porter_stem
 
@@ -38,14 +37,11 @@ _HANGUL = (0xAC00, 0xD7AF)
 LONGEST_WORD = 60  # letters; what is longer is no word that anybody looks for
 
 
-@dataclass(frozen=True, slots=True)
-class Word:
-    """One word of a text: as it is compared, its place in the text, and whether it says anything."""
+class Word(NamedTuple):
+    """One word of a text as it is compared, and whether it is common: says nothing of what is looked for."""
 
     text: str
-    position: int
-    piece: bool = False  # of an unspaced run
-    common: bool = False  # says nothing of what is looked for
+    common: bool
 
 
 def fold(text: str) -> str:
@@ -58,24 +54,25 @@ def fold(text: str) -> str:
 
 
 def words_of(text: str) -> Iterator[Word]:
-    """Yield the words of a text in order, endings taken off. Pieces of one unspaced run follow each other."""
-    folded = fold(_APOSTROPHES.sub("", text))
-    common, position = common_words(), 0
-    for run in _ASCII_WORD.findall(folded) if folded.isascii() else _runs(folded):
-        if len(run) > LONGEST_WORD:
-            run = run[:LONGEST_WORD]
-        if run.isascii() or not _is_unspaced(run[0]):
-            yield Word(root(run), position, common=run in common)
-            position += 1
+    """Yield the words of a text in order, endings taken off; of an unspaced run its letters and pairs of letters."""
+    common = common_words()
+    for word in plain_words(text):
+        if is_piece_of_run(word):
+            yield from (Word(piece, common=False) for piece in (*word, *pairs_of(word)))
         else:
-            yield from _pieces(run, position)
-            position += len(run)
+            yield Word(root(word), word in common)
+
+
+def as_compared(text: str) -> str:
+    """Return a text as phrases are looked for in it: its words without their endings, one space between two."""
+    return " ".join(map(root, plain_words(text)))
 
 
 def plain_words(text: str) -> list[str]:
-    """Return the words of a text folded but with their endings, unspaced runs whole."""
+    """Return the words of a text folded but with their endings, unspaced runs whole, others of 60 letters at most."""
     folded = fold(_APOSTROPHES.sub("", text))
-    return _ASCII_WORD.findall(folded) if folded.isascii() else list(_runs(folded))
+    words = _ASCII_WORD.findall(folded) if folded.isascii() else _runs(folded)
+    return [word if is_piece_of_run(word) else word[:LONGEST_WORD] for word in words]
 
 
 @lru_cache(maxsize=50_000)
@@ -92,11 +89,9 @@ def is_piece_of_run(word: str) -> bool:
     return bool(word) and _is_unspaced(word[0])
 
 
-def _pieces(run: str, position: int) -> Iterator[Word]:
-    for n, letter in enumerate(run):
-        yield Word(letter, position + n, piece=True)
-        if n + 1 < len(run):
-            yield Word(run[n : n + 2], position + n, piece=True)
+def pairs_of(run: str) -> tuple[str, ...]:
+    """Return the overlapping pairs of letters of an unspaced run."""
+    return tuple(run[n : n + 2] for n in range(len(run) - 1))
 
 
 def _runs(folded: str) -> Iterator[str]:

@@ -1,7 +1,7 @@
 """What finding costs beside the bare library, bare SQL and SQLite's own full-text search of the same texts.
 
-Every question is put to all of them in turn, warm, in one run; what is compared are the medians over many
-questions of a sort.
+Every question is put to all of them in turn in one run, and never again: all are warm, no answer is. What is
+compared are the medians over many questions of a sort.
 """
 
 from __future__ import annotations
@@ -33,6 +33,7 @@ from archive.search.kind_words import words_of_kinds
 
 MOST = 20
 MEMORY_MB = 256
+WARMING_UP = 10  # questions
 
 
 @dataclass
@@ -51,20 +52,17 @@ class Times:
         return self.median_ms(who) / self.median_ms(beside)
 
 
-def asked_in_turns(questions: list[dict[str, Callable[[], Any]]], rounds: int = 5) -> Times:
-    """Put every question to everybody in turns; of each the least of the rounds counts, after one to warm up."""
+def asked_in_turns(questions: list[dict[str, Callable[[], Any]]]) -> Times:
+    """Put every question to everybody but once, each time to another first; the first few only warm all up."""
     times = Times()
-    for question in questions:
-        for ask in question.values():
-            ask()
-        least: dict[str, float] = {}
-        for _ in range(rounds):
-            for who, ask in question.items():
-                begun = perf_counter()
-                ask()
-                least[who] = min(least.get(who, 9e9), perf_counter() - begun)
-        for who, took in least.items():
-            times.seconds.setdefault(who, []).append(took)
+    for number, question in enumerate(questions):
+        who_asks = list(question)
+        first = number % len(who_asks)
+        for who in who_asks[first:] + who_asks[:first]:
+            begun = perf_counter()
+            question[who]()
+            if number >= WARMING_UP or number >= len(questions) // 2:
+                times.seconds.setdefault(who, []).append(perf_counter() - begun)
     return times
 
 
