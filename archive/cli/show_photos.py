@@ -15,7 +15,7 @@ from archive.records.things import Photo, Region, Sighting, as_json
 if TYPE_CHECKING:
     from archive.ingest.report import ImportReport, KeptBeside
     from archive.ingest.sources import LeftOut
-    from archive.records.finding import PhotoCard
+    from archive.records.finding.cards import PhotoCard
     from archive.records.look_alikes import Group
 
 

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-import threading
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from bisect import bisect_right
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import erf, inf, prod, sqrt
+from operator import attrgetter
 from typing import NamedTuple
 
 from archive import wording
 from archive.errors import RecordNotFound
 from archive.lengths import SizeRange
 from archive.records.changes import Look
-from archive.records.finding import SizeRow, labels_in_use, size_rows, sizes_meeting
+from archive.records.finding.sizes import LengthRow, SizeRow, labels_in_use, lengths_by_label, size_rows
 from archive.records.names import name_key, near_names
+from archive.search.unchanged import WhileUnchanged
 from archive.search.words import common_words, plain_words, root
 
 _Z95 = 1.959963984540054  # the normal distribution's 97.5 % point
@@ -77,15 +79,16 @@ def _below(end: float, value: float, low_95: float, high_95: float) -> float:
 def sizes_asked_for(
     look: Look,
     asked: Sequence[tuple[SizeRange, Collection[str] | None]],
-    among: Collection[int] | None = None,
+    among: Collection[int] | None,
+    stamp: object,
 ) -> dict[int, tuple[Likely, ...]]:
     """Return the subjects that may have every size asked for, by key, with the likeliest size for each.
 
-    Each size comes with the keys of the labels that it means (None: any).
+    Each size comes with the keys of the labels that it means (None: any). `stamp` is that of the newest change.
     """
     found: dict[int, tuple[Likely, ...]] | None = None
     for condition, labels in asked:
-        best = _likeliest(look, condition, labels, among)
+        best = _likeliest(condition, _meeting(look, condition, labels, stamp), among)
         if found is None:
             found = {key: (one,) for key, one in best.items()}
         else:
@@ -113,29 +116,47 @@ def sizes_found(
     }
 
 
-def _likeliest(
-    look: Look, asked: SizeRange, labels: Collection[str] | None, among: Collection[int] | None
-) -> dict[int, Likely]:
+_lengths: WhileUnchanged[str, list[LengthRow]] = WhileUnchanged(10_000)
+_labels: WhileUnchanged[None, dict[str, str]] = WhileUnchanged(1)
+
+
+def _meeting(
+    look: Look, asked: SizeRange, labels: Collection[str] | None, stamp: object
+) -> Iterator[LengthRow]:
+    """Yield the lengths whose 95 % interval meets the range; those of a label are read from the records but once."""
+    labels = labels_known(look, stamp) if labels is None else labels
+    kept = _lengths.kept(stamp)
+    kept.update(lengths_by_label(look, [label for label in labels if label not in kept]))
     low = -inf if asked.low_mm is None else asked.low_mm
     high = inf if asked.high_mm is None else asked.high_mm
+    for label in labels:
+        rows = kept[label]
+        below = bisect_right(rows, high, key=_low_end)
+        yield from (row for row in rows[:below] if row.high_95 >= low)
+
+
+_low_end = attrgetter("low_95")
+
+
+def _likeliest(
+    asked: SizeRange, rows: Iterable[LengthRow], among: Collection[int] | None
+) -> dict[int, Likely]:
     best: dict[int, Likely] = {}
-    for subject, dimension, value, low_95, high_95 in sizes_meeting(look, labels, low, high, among):
-        probability = in_range_probability(value, low_95, high_95, asked.low_mm, asked.high_mm)
-        held = best.get(subject)
-        if probability >= POSSIBLE and (held is None or held.probability < probability):
-            best[subject] = Likely(probability, dimension)
+    for subject, dimension, value, low_95, high_95 in rows:
+        if among is None or subject in among:
+            probability = in_range_probability(value, low_95, high_95, asked.low_mm, asked.high_mm)
+            held = best.get(subject)
+            if probability >= POSSIBLE and (held is None or held.probability < probability):
+                best[subject] = Likely(probability, dimension)
     return best
 
 
-_known_labels = threading.local()
-
-
 def labels_known(look: Look, stamp: object) -> dict[str, str]:
-    """Return the labels in use, asked of the records once for each state that they are in (`stamp`)."""
-    if getattr(_known_labels, "stamp", None) != stamp:
-        _known_labels.labels, _known_labels.stamp = labels_in_use(look), stamp
-    labels: dict[str, str] = _known_labels.labels
-    return labels
+    """Return the labels in use, by their keys; `stamp` is that of the newest change."""
+    kept = _labels.kept(stamp)
+    if None not in kept:
+        kept[None] = labels_in_use(look)
+    return kept[None]
 
 
 def labels_meant(asked: str, in_use: Mapping[str, str]) -> list[str] | None:

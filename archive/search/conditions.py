@@ -6,18 +6,18 @@ many things: of a few that the words have found, or of all.
 
 from __future__ import annotations
 
-import threading
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Protocol
 
 from archive.errors import NotAccepted
 from archive.kinds import Thesaurus
 from archive.lengths import SizeRange, parse_size_range
-from archive.records import finding as records
 from archive.records import verdicts
 from archive.records.changes import Look
 from archive.records.entering import check_view
+from archive.records.finding import shots
+from archive.records.finding.sizes import subjects_with_sizes
 from archive.records.periods import parse_period
 from archive.records.things import USUAL_TOLERANCE_MM
 from archive.records.visits import visit_named
@@ -72,60 +72,33 @@ class Condition(Protocol):
         """Return the loose photos that keep to it; among these, or among all."""
 
 
-@dataclass(slots=True)
-class _Judged:
-    """What was judged so far, and what of it keeps to every condition."""
-
-    judged: set[int] = field(default_factory=set)
-    kept: set[int] = field(default_factory=set)
-    all: bool = False
-
-    def keeping(
-        self, look: Look, judges: Sequence[Callable[[Look, Keys], Collection[int]]], among: Keys
-    ) -> set[int]:
-        """Return what keeps to every condition, having what is not judged yet judged."""
-        wanted = None if among is None else set(among)
-        if not self.all and (wanted is None or wanted - self.judged):
-            left: Keys = None if wanted is None else wanted - self.judged
-            for judge in judges:
-                left = judge(look, left)
-                if not left:
-                    break
-            self.kept.update(left or ())
-            self.judged |= wanted or set()
-            self.all = wanted is None
-        return self.kept if wanted is None else self.kept & wanted
-
-
-@dataclass(slots=True)
+@dataclass(frozen=True, slots=True)
 class Conditions:
-    """Which subjects and which photos that show none may be in the answer; nothing is judged twice."""
+    """Which subjects and which photos that show none may be in the answer."""
 
     conditions: tuple[Condition, ...]
-    shot: records.Shot
-    sizes: tuple[SizeRange, ...]
+    shot: shots.Shot
+    sized: _Sized
+    proportions: _InProportion
     at: Scale | None
-    likely: dict[int, tuple[Likely, ...]]
-    ratios: dict[int, tuple[RatioFound, ...]]
     messages: tuple[str, ...]
-    _found: dict[int, tuple[SizeFound, ...]] = field(default_factory=dict)
-    _subjects: _Judged = field(default_factory=lambda: _Judged())
-    _photos: _Judged = field(default_factory=lambda: _Judged())
 
-    def subjects(self, look: Look, among: Keys = None) -> set[int]:
+    def subjects(self, look: Look, among: Keys = None) -> Collection[int]:
         """Return the subjects that keep to every condition; among a few, or among all."""
-        judges = [condition.subjects for condition in self.conditions]
-        return self._subjects.keeping(look, judges, among)
+        for condition in self.conditions:
+            among = condition.subjects(look, among)
+        return among or ()
 
-    def photos(self, look: Look, among: Keys = None) -> set[int]:
+    def photos(self, look: Look, among: Keys = None) -> Collection[int]:
         """Return the loose photos that keep to every condition; among a few, or among all."""
-        judges = [condition.photos for condition in self.conditions]
-        return self._photos.keeping(look, judges, among)
+        for condition in self.conditions:
+            among = condition.photos(look, among)
+        return among or ()
 
     def probability(self, subject: int) -> float:
         """Return how probable it is that a subject has all the sizes and proportions asked for."""
-        sizes = [size.probability for size in self.likely.get(subject, ())]
-        return together([*sizes, *(ratio.in_range_probability for ratio in self.ratios.get(subject, ()))])
+        sizes = [size.probability for size in self.sized.likely.get(subject, ())]
+        return together([*sizes, *(ratio.in_range_probability for ratio in self.ratios_of(subject))])
 
     @property
     def takes_photos(self) -> bool:
@@ -134,16 +107,18 @@ class Conditions:
 
     def sizes_of(self, look: Look, keys: Sequence[int]) -> dict[int, tuple[SizeFound, ...]]:
         """Return the sizes that these subjects were found by."""
-        likely = {key: self.likely[key] for key in keys if key in self.likely}
-        new = {key: sizes for key, sizes in likely.items() if key not in self._found}
-        if new:
-            self._found.update(sizes_found(look, self.sizes, new))
-        return {key: self._found[key] for key in likely}
+        likely = self.sized.likely
+        asked = [size for size, _ in self.sized.asked]
+        return sizes_found(look, asked, {key: likely[key] for key in keys if key in likely})
+
+    def ratios_of(self, subject: int) -> tuple[RatioFound, ...]:
+        """Return the proportions that a subject was found by."""
+        return self.proportions.found.get(subject, ())
 
     @property
     def judged(self) -> bool:
         """Tell whether what is found is ranked by how probable its sizes are."""
-        return any(isinstance(condition, (_Sized, _InProportion)) for condition in self.conditions)
+        return bool(self.sized.asked or self.proportions.asked)
 
     @property
     def none_given(self) -> bool:
@@ -154,22 +129,8 @@ class Conditions:
 def conditions_of(look: Look, kinds: Thesaurus, asking: Asking, stamp: object) -> Conditions:
     """Read what may be in the answer; `stamp` is that of the newest change.
 
-    What is typed beside the same conditions finds them as they were left, until something changes. Raises
-    `UnknownKind`, `RecordNotFound` or `NotAccepted` for a condition that cannot be read.
+    Raises `UnknownKind`, `RecordNotFound` or `NotAccepted` for a condition that cannot be read.
     """
-    if getattr(_held, "stamp", None) != stamp or len(_held.conditions) >= _MOST_HELD:
-        _held.stamp, _held.conditions = stamp, {}
-    held: dict[Asking, Conditions] = _held.conditions
-    if asking not in held:
-        held[asking] = _read(look, kinds, asking, stamp)
-    return held[asking]
-
-
-_held = threading.local()
-_MOST_HELD = 16
-
-
-def _read(look: Look, kinds: Thesaurus, asking: Asking, stamp: object) -> Conditions:
     messages: list[str] = []
     given: list[Condition] = []
     if asking.kind:
@@ -179,7 +140,7 @@ def _read(look: Look, kinds: Thesaurus, asking: Asking, stamp: object) -> Condit
         given.append(_GoodFor(parse_scale(asking.good_for)))
     if asking.like is not None:
         given.append(_Like(asking.like))
-    shot = records.Shot(
+    shot = shots.Shot(
         view=check_view(asking.view) if asking.view else None,
         visit_key=visit_named(look, asking.visit).key if asking.visit else None,
         taken=parse_period(asking.taken) if asking.taken else None,
@@ -193,15 +154,11 @@ def _read(look: Look, kinds: Thesaurus, asking: Asking, stamp: object) -> Condit
     at = parse_scale(asking.at) if asking.at else None
     on_model = [_real(parse_size_range(size), at) for size in asking.model_sizes]
     sizes = (*(parse_size_range(size) for size in asking.sizes), *on_model)
-    sized = _Sized(tuple((size, _labels(look, size, stamp)) for size in sizes))
-    if sizes:
-        given.append(sized)
-    proportions = _InProportion(
-        tuple(read_ratio(ratio, labels_known(look, stamp)) for ratio in asking.ratios)
-    )
-    if asking.ratios:
-        given.append(proportions)
-    return Conditions(tuple(given), shot, sizes, at, sized.likely, proportions.found, tuple(messages))
+    sized = _Sized(tuple((size, _labels(look, size, stamp)) for size in sizes), stamp)
+    ratios = (read_ratio(ratio, labels_known(look, stamp)) for ratio in asking.ratios)
+    proportions = _InProportion(tuple(ratios))
+    given += [condition for condition in (sized, proportions) if condition.asked]
+    return Conditions(tuple(given), shot, sized, proportions, at, tuple(messages))
 
 
 def _labels(look: Look, size: SizeRange, stamp: object) -> list[str] | None:
@@ -236,7 +193,7 @@ class _OfKinds(_OfSubjects):
     kinds: frozenset[str]
 
     def subjects(self, look: Look, among: Keys) -> Collection[int]:
-        return records.subjects_of_kinds(look, self.kinds, among)
+        return shots.subjects_of_kinds(look, self.kinds, among)
 
 
 @dataclass(frozen=True, slots=True)
@@ -244,7 +201,7 @@ class _Has(_OfSubjects):
     labels: list[str] | None
 
     def subjects(self, look: Look, among: Keys) -> Collection[int]:
-        return records.subjects_with_sizes(look, self.labels, among)
+        return subjects_with_sizes(look, self.labels, among)
 
 
 @dataclass(frozen=True, slots=True)
@@ -259,13 +216,13 @@ class _GoodFor(_OfSubjects):
 
 @dataclass(frozen=True, slots=True)
 class _Shown:
-    shot: records.Shot
+    shot: shots.Shot
 
     def subjects(self, look: Look, among: Keys) -> Collection[int]:
-        return records.subjects_shown(look, self.shot, among)
+        return shots.subjects_shown(look, self.shot, among)
 
     def photos(self, look: Look, among: Keys) -> Collection[int]:
-        return records.loose_photos(look, self.shot, among)
+        return shots.loose_photos(look, self.shot, among)
 
 
 @dataclass(frozen=True, slots=True)
@@ -275,12 +232,12 @@ class _Like:
     keys: frozenset[int]
 
     def subjects(self, look: Look, among: Keys) -> Collection[int]:
-        shown = records.subjects_on(look, self.keys)
+        shown = shots.subjects_on(look, self.keys)
         return shown if among is None else shown & set(among)
 
     def photos(self, look: Look, among: Keys) -> Collection[int]:
         wanted = self.keys if among is None else self.keys & set(among)
-        return records.loose_photos(look, records.Shot(), wanted)
+        return shots.loose_photos(look, shots.Shot(), wanted)
 
 
 @dataclass(frozen=True, slots=True)
@@ -289,7 +246,7 @@ class _Unlinked:
         return ()
 
     def photos(self, look: Look, among: Keys) -> Collection[int]:
-        return records.loose_photos(look, records.Shot(), among)
+        return shots.loose_photos(look, shots.Shot(), among)
 
 
 @dataclass(slots=True)
@@ -297,10 +254,11 @@ class _Sized(_OfSubjects):
     """Has every size; `likely` keeps, of the subjects that may, the likeliest size for each."""
 
     asked: tuple[tuple[SizeRange, list[str] | None], ...]
+    stamp: object
     likely: dict[int, tuple[Likely, ...]] = field(default_factory=dict)
 
     def subjects(self, look: Look, among: Keys) -> Collection[int]:
-        found = sizes_asked_for(look, self.asked, among)
+        found = sizes_asked_for(look, self.asked, among, self.stamp)
         self.likely.update(found)
         return found.keys()
 

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from archive.records.finding import PhotoWords, SubjectWords, VisitWords
+from archive.records.finding.words import PhotoWords, SubjectWords, VisitWords
 from archive.search import ranking
 
 

@@ -8,27 +8,26 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from archive.kinds import Thesaurus
-from archive.records import finding as records
 from archive.records.archive import Archive
 from archive.records.changes import Look
-from archive.records.finding import PhotoCard, SubjectCard
+from archive.records.finding.cards import PhotoCard, photo_cards
+from archive.records.finding.stale import change_stamp
+from archive.records.finding.tally import tally
 from archive.records.photos import photo_named
 from archive.records.things import Visit
 from archive.records.visits import visits_by_key
 from archive.scales import Scale
-from archive.search import ranking
 from archive.search.by_ratio import RatioFound
 from archive.search.by_size import SizeFound
-from archive.search.cards import cards_of
+from archive.search.cards import Cards, cards_of, coverage_boosts
 from archive.search.conditions import Asking, Conditions, conditions_of
 from archive.search.kind_words import all_kinds
 from archive.search.saying import nothing_to_look_for, said_of
-from archive.search.words import fold, plain_words, root
+from archive.search.words import plain_words, root
 
 if TYPE_CHECKING:
     from archive.search.lookup import Found
 
-_BEST_VIEWS = ("three-quarter", "front", "right side", "left side", "rear", "overview")
 _POOL = 100  # of this many best by words, those with the wanted sizes are ranked by both
 
 
@@ -154,7 +153,7 @@ def find(
         unlinked=unlinked,
     )
     with archive.look() as look:
-        newest = records.change_stamp(look)
+        newest = change_stamp(look)
         kinds = all_kinds(look)
         stamp = (archive.folder, *newest)
         keep = conditions_of(look, kinds, asking, stamp)
@@ -163,9 +162,9 @@ def find(
                 archive, look, kinds, words, keep, newest, limit=limit, typing=typing, counting=counting
             )
         else:
-            ranked = _without_words(look, words, keep, limit)
+            ranked = _without_words(look, words, keep, limit, stamp)
         found = _result(look, kinds, words, ranked, keep, limit, stamp)
-        return replace(found, counts=_counts(look, kinds, ranked, keep)) if counting else found
+        return replace(found, counts=_counts(look, kinds, ranked)) if counting else found
 
 
 def _looking_like(archive: Archive, photo: str) -> frozenset[int]:
@@ -184,6 +183,8 @@ class _Ranked:
     subjects: Mapping[int, float]
     photos: Sequence[int] = ()
     visits: Sequence[int] = ()
+    all_subjects: Collection[int] = ()  # that match, shown or not, where they are to be counted
+    all_photos: Collection[int] = ()
     found: Found | None = None  # what the words found
     message: str | None = None  # what is to be said first
 
@@ -220,27 +221,35 @@ def _by_words(
     except Exception:  # whatever the library makes of a damaged file: the records are whole, begin anew
         indexes.distrust(archive)
         found, message = looked_up()
-    scores = {key: score * keep.probability(key) for key, score in found.shelves.get("subjects", {}).items()}
+    subjects, photos, visits = (found.shelves.get(shelf, {}) for shelf in ("subjects", "photos", "visits"))
+    scores = {key: score * keep.probability(key) for key, score in subjects.items()}
     best = dict(sorted(scores.items(), key=lambda pair: -pair[1]))
+    counted = found.matching
     return _Ranked(
-        best, list(found.shelves.get("photos", {})), list(found.shelves.get("visits", {})), found, message
+        best,
+        list(photos),
+        list(visits),
+        counted.get("subjects", ()),
+        counted.get("photos", ()),
+        found,
+        message,
     )
 
 
-def _without_words(look: Look, words: str, keep: Conditions, limit: int) -> _Ranked:
+def _without_words(look: Look, words: str, keep: Conditions, limit: int, stamp: object) -> _Ranked:
     said = nothing_to_look_for(words, keep.none_given)
     if keep.none_given:
         return _Ranked({}, message=said)
-    subjects = keep.subjects(look)
+    subjects, photos = keep.subjects(look), keep.photos(look)
     likely = {key: keep.probability(key) for key in subjects}
     best = sorted(likely, key=lambda key: -likely[key])
     if len(best) > limit:
         level = likely[best[limit]]  # among equals the best covered first, wherever the list is cut
         best = [key for key in best if likely[key] >= level]
-    covered = records.coverage_of(look, best)
-    scores = {key: likely[key] * ranking.coverage_boost(*covered[key]) for key in best}
-    order = sorted(best, key=lambda key: (-likely[key], -scores[key], key))
-    return _Ranked({key: scores[key] for key in order}, sorted(keep.photos(look)), message=said)
+    boosts = coverage_boosts(look, best, stamp)
+    order = sorted(best, key=lambda key: (-likely[key], -boosts[key], key))
+    scores = {key: likely[key] * boosts[key] for key in order}
+    return _Ranked(scores, sorted(photos), (), subjects, photos, message=said)
 
 
 def _result(
@@ -255,21 +264,14 @@ def _result(
     keys = list(ranked.subjects)[:limit]
     cards = cards_of(look, keys, keep.shot, stamp)
     sizes = keep.sizes_of(look, keys)
-    typed = {root(word) for word in plain_words(words)}
+    typed = frozenset(root(word) for word in plain_words(words))
     names = {kind.id: kind.name for kind in kinds}
     hits = tuple(
-        _hit(
-            cards[key].subject,
-            ranked.subjects[key],
-            _best_first(cards[key].photos, typed),
-            sizes.get(key, ()),
-            keep,
-            names,
-        )
+        _hit(cards[key], typed, ranked.subjects[key], sizes.get(key, ()), keep, names)
         for key in keys
         if key in cards
     )
-    loose = records.photo_cards(look, ranked.photos[:limit])
+    loose = photo_cards(look, ranked.photos[:limit])
     photos = tuple(loose[key] for key in ranked.photos[:limit] if key in loose)
     messages = [*keep.messages, *([ranked.message] if ranked.message else [])]
     if ranked.found is not None:
@@ -287,21 +289,16 @@ def _result(
     )
 
 
-def _counts(look: Look, kinds: Thesaurus, ranked: _Ranked, keep: Conditions) -> Counts:
-    if ranked.found is not None:
-        subjects = ranked.found.matching.get("subjects", set())
-        photos = ranked.found.matching.get("photos", set())
-    else:
-        subjects, photos = (set(), set()) if keep.none_given else (keep.subjects(look), keep.photos(look))
-    tally = records.tally(look, subjects, photos)
+def _counts(look: Look, kinds: Thesaurus, ranked: _Ranked) -> Counts:
+    counted = tally(look, ranked.all_subjects, ranked.all_photos)
     names = {kind.id: kind.name for kind in kinds}
-    by_kind = {names.get(kind, kind): many for kind, many in tally.kinds.items()}
+    by_kind = {names.get(kind, kind): many for kind, many in counted.kinds.items()}
     return Counts(
-        len(subjects),
-        len(photos),
+        len(ranked.all_subjects),
+        len(ranked.all_photos),
         _most_first(by_kind),
-        _most_first(tally.places),
-        dict(sorted(tally.years.items())),
+        _most_first(counted.places),
+        dict(sorted(counted.years.items())),
     )
 
 
@@ -309,19 +306,15 @@ def _most_first(counts: Mapping[str, int]) -> dict[str, int]:
     return dict(sorted(counts.items(), key=lambda pair: (-pair[1], pair[0])))
 
 
-def _best_first(shown: Sequence[PhotoCard], typed: Collection[str]) -> tuple[PhotoCard, ...]:
-    starts = {word[:3] for word in typed}
-    return tuple(sorted(shown, key=lambda photo: _worth(photo, typed, starts)))
-
-
 def _hit(
-    subject: SubjectCard,
+    cards: Cards,
+    typed: frozenset[str],
     score: float,
-    photos: tuple[PhotoCard, ...],
     sizes: tuple[SizeFound, ...],
     keep: Conditions,
     kind_names: Mapping[str, str],
 ) -> Hit:
+    subject, photos = cards.subject, cards.best_first(typed)
     return Hit(
         key=subject.key,
         id=subject.id,
@@ -331,15 +324,7 @@ def _hit(
         visits=tuple(dict.fromkeys(photo.visit for photo in photos)),
         photos=photos,
         sizes=sizes,
-        ratios=keep.ratios.get(subject.key, ()),
+        ratios=keep.ratios_of(subject.key),
         in_range_probability=keep.probability(subject.key) if keep.judged else None,
         score=score,
     )
-
-
-def _worth(photo: PhotoCard, typed: Collection[str], starts: Collection[str]) -> tuple[int, int]:
-    """Return what a subject's photos are sorted by: the most of the typed words first, then the fullest view."""
-    said = fold(f"{photo.caption} {photo.file}")
-    words = {root(word) for word in plain_words(said)} if any(start in said for start in starts) else set()
-    view = _BEST_VIEWS.index(photo.view) if photo.view in _BEST_VIEWS else len(_BEST_VIEWS)
-    return -len(words & set(typed)), view

@@ -37,15 +37,8 @@ from whoosh.util.filelock import FileLock, try_for
 from archive.records import durable
 from archive.records.archive import Archive
 from archive.records.changes import Look, changes_after
-from archive.records.finding import (
-    Stale,
-    change_stamp,
-    count_of_words,
-    loose_photo_words,
-    stale_after,
-    subject_words,
-    visit_words,
-)
+from archive.records.finding.stale import Stale, change_stamp, count_of_words, stale_after
+from archive.records.finding.words import loose_photo_words, subject_words, visit_words
 from archive.search.documents import (
     Document,
     KindWords,

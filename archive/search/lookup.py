@@ -27,7 +27,7 @@ class Wanted:
     """
 
     most: int
-    keeping: Callable[[Collection[int] | None], set[int]] | None = None
+    keeping: Callable[[Collection[int] | None], Collection[int]] | None = None
     every: bool = False
 
 

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from statistics import median
 
 from archive.errors import RecordNotFound
-from archive.records import finding as records
 from archive.records.changes import Look
+from archive.records.finding import spots as records
 from archive.records.names import name_key, near_names
 from archive.search.nearness import Position, box_around, great_circle_m, parse_distance_m, parse_position
 

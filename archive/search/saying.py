@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from archive.kinds import Thesaurus
 from archive.records.changes import Look
-from archive.records.finding import loose_photo_words, subject_words
+from archive.records.finding.words import loose_photo_words, subject_words
 from archive.search.words import plain_words, root
 
 if TYPE_CHECKING:

@@ -26,7 +26,7 @@ from whoosh.index import FileIndex
 from whoosh.qparser import QueryParser
 
 from archive.records.archive import Archive
-from archive.records.finding import subject_words
+from archive.records.finding.words import subject_words
 from archive.search import find
 from archive.search.documents import subject_document
 from archive.search.kind_words import words_of_kinds

@@ -23,7 +23,7 @@ from wendle_basin import new_archive
 
 from archive.demo import run_demo
 from archive.records.archive import Archive
-from archive.records.finding import change_stamp
+from archive.records.finding.stale import change_stamp
 from archive.records.visits import add_visit, all_visits
 from archive.search import find, index
 
