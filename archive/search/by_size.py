@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+from array import array
 from bisect import bisect_right
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import erf, inf, prod, sqrt
-from operator import attrgetter
 from typing import NamedTuple
 
 from archive import wording
@@ -19,6 +19,7 @@ from archive.search.unchanged import WhileUnchanged
 from archive.search.words import common_words, plain_words, root
 
 _Z95 = 1.959963984540054  # the normal distribution's 97.5 % point
+_BEYOND_DOUBT = 5.0  # half-widths from the value on, the probability is 0 or 1 to the last figure kept
 POSSIBLE = 0.05  # what is less probable than this is not shown
 _ANY_SIZE = frozenset(root(word) for word in ("size", "dimension", "measure", "measurement"))
 
@@ -70,10 +71,12 @@ def in_range_probability(
 
 
 def _below(end: float, value: float, low_95: float, high_95: float) -> float:
-    spread = (high_95 - value if end > value else value - low_95) / _Z95
-    if spread <= 0:
-        return 1.0 if end >= value else 0.0
-    return 0.5 * (1.0 + erf((end - value) / (spread * sqrt(2.0))))
+    half_width = high_95 - value if end > value else value - low_95
+    if abs(end - value) > _BEYOND_DOUBT * half_width:
+        return 1.0 if end > value else 0.0
+    if half_width <= 0:
+        return 1.0
+    return 0.5 * (1.0 + erf((end - value) * _Z95 / (half_width * sqrt(2.0))))
 
 
 def sizes_asked_for(
@@ -88,7 +91,7 @@ def sizes_asked_for(
     """
     found: dict[int, tuple[Likely, ...]] | None = None
     for condition, labels in asked:
-        best = _likeliest(condition, _meeting(look, condition, labels, stamp), among)
+        best = _likeliest(condition, _meeting(look, condition, labels, among, stamp))
         if found is None:
             found = {key: (one,) for key, one in best.items()}
         else:
@@ -116,47 +119,56 @@ def sizes_found(
     }
 
 
-_lengths: WhileUnchanged[str, list[LengthRow]] = WhileUnchanged(10_000)
+class _Lengths(NamedTuple):
+    """The lengths of one label by the low ends of their intervals, and both ends apart, where they are gone through fast."""
+
+    rows: Sequence[LengthRow]
+    low_ends: array[float]
+    high_ends: array[float]
+
+
+_lengths: WhileUnchanged[str, _Lengths] = WhileUnchanged(10_000)
 _labels: WhileUnchanged[None, dict[str, str]] = WhileUnchanged(1)
 
 
 def _meeting(
-    look: Look, asked: SizeRange, labels: Collection[str] | None, stamp: object
+    look: Look,
+    asked: SizeRange,
+    labels: Collection[str] | None,
+    among: Collection[int] | None,
+    stamp: object,
 ) -> Iterator[LengthRow]:
     """Yield the lengths whose 95 % interval meets the range; those of a label are read from the records but once."""
+
+    def read(labels: Collection[str]) -> dict[str, _Lengths]:
+        found = lengths_by_label(look, labels)
+        return {
+            label: _Lengths(rows, array("d", [r.low_95 for r in rows]), array("d", [r.high_95 for r in rows]))
+            for label, rows in found.items()
+        }
+
     labels = labels_known(look, stamp) if labels is None else labels
-    kept = _lengths.kept(stamp)
-    kept.update(lengths_by_label(look, [label for label in labels if label not in kept]))
     low = -inf if asked.low_mm is None else asked.low_mm
     high = inf if asked.high_mm is None else asked.high_mm
-    for label in labels:
-        rows = kept[label]
-        below = bisect_right(rows, high, key=_low_end)
-        yield from (row for row in rows[:below] if row.high_95 >= low)
+    for rows, low_ends, high_ends in _lengths.of(stamp, labels, read).values():
+        below = bisect_right(low_ends, high)
+        meeting = [rows[n] for n, end in enumerate(high_ends[:below]) if end >= low]
+        yield from meeting if among is None else (row for row in meeting if row.subject_key in among)
 
 
-_low_end = attrgetter("low_95")
-
-
-def _likeliest(
-    asked: SizeRange, rows: Iterable[LengthRow], among: Collection[int] | None
-) -> dict[int, Likely]:
+def _likeliest(asked: SizeRange, rows: Iterable[LengthRow]) -> dict[int, Likely]:
     best: dict[int, Likely] = {}
     for subject, dimension, value, low_95, high_95 in rows:
-        if among is None or subject in among:
-            probability = in_range_probability(value, low_95, high_95, asked.low_mm, asked.high_mm)
-            held = best.get(subject)
-            if probability >= POSSIBLE and (held is None or held.probability < probability):
-                best[subject] = Likely(probability, dimension)
+        probability = in_range_probability(value, low_95, high_95, asked.low_mm, asked.high_mm)
+        held = best.get(subject)
+        if probability >= POSSIBLE and (held is None or held.probability < probability):
+            best[subject] = Likely(probability, dimension)
     return best
 
 
 def labels_known(look: Look, stamp: object) -> dict[str, str]:
     """Return the labels in use, by their keys; `stamp` is that of the newest change."""
-    kept = _labels.kept(stamp)
-    if None not in kept:
-        kept[None] = labels_in_use(look)
-    return kept[None]
+    return _labels.of(stamp, [None], lambda _: {None: labels_in_use(look)})[None]
 
 
 def labels_meant(asked: str, in_use: Mapping[str, str]) -> list[str] | None:

@@ -6,7 +6,7 @@ many things: of a few that the words have found, or of all.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Protocol
 
@@ -34,6 +34,7 @@ from archive.search.by_size import (
 )
 from archive.search.kind_words import kinds_meant, with_narrower
 from archive.search.near import near_condition
+from archive.search.unchanged import WhileUnchanged
 
 Keys = Collection[int] | None  # None: of all
 
@@ -85,15 +86,11 @@ class Conditions:
 
     def subjects(self, look: Look, among: Keys = None) -> Collection[int]:
         """Return the subjects that keep to every condition; among a few, or among all."""
-        for condition in self.conditions:
-            among = condition.subjects(look, among)
-        return among or ()
+        return _keeping([condition.subjects for condition in self.conditions], look, among)
 
     def photos(self, look: Look, among: Keys = None) -> Collection[int]:
         """Return the loose photos that keep to every condition; among a few, or among all."""
-        for condition in self.conditions:
-            among = condition.photos(look, among)
-        return among or ()
+        return _keeping([condition.photos for condition in self.conditions], look, among)
 
     def probability(self, subject: int) -> float:
         """Return how probable it is that a subject has all the sizes and proportions asked for."""
@@ -126,6 +123,16 @@ class Conditions:
         return not self.conditions
 
 
+def _keeping(
+    judges: Sequence[Callable[[Look, Keys], Collection[int]]], look: Look, among: Keys
+) -> Collection[int]:
+    for judge in judges:
+        among = judge(look, among)
+        if not among:
+            break
+    return among or ()
+
+
 def conditions_of(look: Look, kinds: Thesaurus, asking: Asking, stamp: object) -> Conditions:
     """Read what may be in the answer; `stamp` is that of the newest change.
 
@@ -134,7 +141,7 @@ def conditions_of(look: Look, kinds: Thesaurus, asking: Asking, stamp: object) -
     messages: list[str] = []
     given: list[Condition] = []
     if asking.kind:
-        given.append(_of_kind(kinds, asking.kind, messages))
+        given.append(_of_kind(kinds, asking.kind, messages, stamp))
     given += [_Has(labels_meant(label, labels_known(look, stamp))) for label in asking.has]
     if asking.good_for:
         given.append(_GoodFor(parse_scale(asking.good_for)))
@@ -148,7 +155,7 @@ def conditions_of(look: Look, kinds: Thesaurus, asking: Asking, stamp: object) -
     if shot:
         given.append(_Shown(shot))
     if asking.near:
-        given.append(near_condition(look, *asking.near, messages))
+        given.append(near_condition(look, *asking.near, messages, stamp))
     if asking.unlinked:
         given.append(_Unlinked())
     at = parse_scale(asking.at) if asking.at else None
@@ -173,12 +180,12 @@ def _real(size: SizeRange, at: Scale | None) -> SizeRange:
     return replace(size, low_mm=low, high_mm=high)
 
 
-def _of_kind(kinds: Thesaurus, asked: str, messages: list[str]) -> Condition:
+def _of_kind(kinds: Thesaurus, asked: str, messages: list[str], stamp: object) -> Condition:
     meant = kinds_meant(kinds, asked)
     if len(meant) > 1:
         names = ", ".join(kind.name for kind in meant)
         messages.append(f"'{asked}' is the word for several kinds: {names}.")
-    return _OfKinds(with_narrower(kinds, meant))
+    return _OfKinds(with_narrower(kinds, meant), stamp)
 
 
 class _OfSubjects:
@@ -191,9 +198,17 @@ class _OfSubjects:
 @dataclass(frozen=True, slots=True)
 class _OfKinds(_OfSubjects):
     kinds: frozenset[str]
+    stamp: object
 
     def subjects(self, look: Look, among: Keys) -> Collection[int]:
-        return shots.subjects_of_kinds(look, self.kinds, among)
+        def read(_: object) -> dict[frozenset[str], frozenset[int]]:
+            return {self.kinds: shots.subjects_of_kinds(look, self.kinds)}
+
+        found = _of_kinds.of(self.stamp, [self.kinds], read)[self.kinds]
+        return found if among is None else found.intersection(among)
+
+
+_of_kinds: WhileUnchanged[frozenset[str], frozenset[int]] = WhileUnchanged(50)
 
 
 @dataclass(frozen=True, slots=True)

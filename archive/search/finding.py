@@ -5,21 +5,20 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from archive.kinds import Thesaurus
 from archive.records.archive import Archive
 from archive.records.changes import Look
-from archive.records.finding.cards import PhotoCard, photo_cards
+from archive.records.finding.cards import PhotoCard
 from archive.records.finding.stale import change_stamp
 from archive.records.finding.tally import tally
 from archive.records.photos import photo_named
 from archive.records.things import Visit
-from archive.records.visits import visits_by_key
 from archive.scales import Scale
 from archive.search.by_ratio import RatioFound
 from archive.search.by_size import SizeFound
-from archive.search.cards import Cards, cards_of, coverage_boosts
+from archive.search.cards import Cards, cards_of, coverage_boosts, photos_shown, visits_shown
 from archive.search.conditions import Asking, Conditions, conditions_of
 from archive.search.kind_words import all_kinds
 from archive.search.saying import nothing_to_look_for, said_of
@@ -31,8 +30,7 @@ if TYPE_CHECKING:
 _POOL = 100  # of this many best by words, those with the wanted sizes are ranked by both
 
 
-@dataclass(frozen=True, slots=True)
-class Hit:
+class Hit(NamedTuple):
     """One subject that was found: why, and what there is of it."""
 
     key: int
@@ -222,11 +220,12 @@ def _by_words(
         indexes.distrust(archive)
         found, message = looked_up()
     subjects, photos, visits = (found.shelves.get(shelf, {}) for shelf in ("subjects", "photos", "visits"))
-    scores = {key: score * keep.probability(key) for key, score in subjects.items()}
-    best = dict(sorted(scores.items(), key=lambda pair: -pair[1]))
+    if keep.judged:
+        scores = {key: score * keep.probability(key) for key, score in subjects.items()}
+        subjects = dict(sorted(scores.items(), key=lambda pair: -pair[1]))
     counted = found.matching
     return _Ranked(
-        best,
+        subjects,
         list(photos),
         list(visits),
         counted.get("subjects", ()),
@@ -271,8 +270,7 @@ def _result(
         for key in keys
         if key in cards
     )
-    loose = photo_cards(look, ranked.photos[:limit])
-    photos = tuple(loose[key] for key in ranked.photos[:limit] if key in loose)
+    photos = photos_shown(look, ranked.photos[:limit], stamp)
     messages = [*keep.messages, *([ranked.message] if ranked.message else [])]
     if ranked.found is not None:
         messages = [*messages, *said_of(look, words, ranked.found, keys, kinds)]
@@ -282,7 +280,7 @@ def _result(
         words=words,
         hits=hits,
         photos=photos,
-        visits=tuple(visits_by_key(look, ranked.visits)) if ranked.visits else (),
+        visits=visits_shown(look, ranked.visits, stamp),
         messages=tuple(messages),
         at=keep.at,
         more=len(ranked.subjects) > limit,
@@ -314,15 +312,15 @@ def _hit(
     keep: Conditions,
     kind_names: Mapping[str, str],
 ) -> Hit:
-    subject, photos = cards.subject, cards.best_first(typed)
+    subject = cards.subject
     return Hit(
         key=subject.key,
         id=subject.id,
         subject=subject.name,
         kind=kind_names.get(subject.kind, subject.kind) if subject.kind else None,
         place=subject.place,
-        visits=tuple(dict.fromkeys(photo.visit for photo in photos)),
-        photos=photos,
+        visits=cards.visits,
+        photos=cards.best_first(typed),
         sizes=sizes,
         ratios=keep.ratios_of(subject.key),
         in_range_probability=keep.probability(subject.key) if keep.judged else None,

@@ -11,6 +11,7 @@ from archive.records.changes import Look
 from archive.records.finding import spots as records
 from archive.records.names import name_key, near_names
 from archive.search.nearness import Position, box_around, great_circle_m, parse_distance_m, parse_position
+from archive.search.unchanged import WhileUnchanged
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,13 +46,16 @@ class Near:
         }
 
 
-def near_condition(look: Look, place: str, distance: str, messages: list[str]) -> Near:
-    """Read 'so far from a place, or from a position'.
+_spots: WhileUnchanged[None, list[records.Spot]] = WhileUnchanged(1)
+
+
+def near_condition(look: Look, place: str, distance: str, messages: list[str], stamp: object) -> Near:
+    """Read 'so far from a place, or from a position'; `stamp` is that of the newest change.
 
     Raises `RecordNotFound` for an unknown place, `NotAccepted` or `LengthNotUnderstood` for the distance.
     """
     distance_m = parse_distance_m(distance)
-    spots = records.all_spots(look)
+    spots = _spots.of(stamp, [None], lambda _: {None: records.all_spots(look)})[None]
     middle = parse_position(place)
     if middle is not None:
         return Near(_places_near(spots, middle, distance_m), middle, distance_m)

@@ -8,8 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import dataclass
-from heapq import nlargest
-from itertools import chain
 from math import log
 
 from archive.search.query import Asked, Choice, Unit
@@ -58,7 +56,7 @@ class Scorer:
                 if weight > least and (among is None or number in among)
             ]
             if better:
-                best = nlargest(most, chain(best, better))
+                best = sorted(best + better, reverse=True)[:most]
         return self._scored({-number: weight for weight, number in best}, self.shelf.frequency(word))
 
     def _most_found(self, unit: Unit) -> int:

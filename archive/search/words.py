@@ -71,8 +71,9 @@ def as_compared(text: str) -> str:
 def plain_words(text: str) -> list[str]:
     """Return the words of a text folded but with their endings, unspaced runs whole, others of 60 letters at most."""
     folded = fold(_APOSTROPHES.sub("", text))
-    words = _ASCII_WORD.findall(folded) if folded.isascii() else _runs(folded)
-    return [word if is_piece_of_run(word) else word[:LONGEST_WORD] for word in words]
+    if folded.isascii():
+        return [word[:LONGEST_WORD] for word in _ASCII_WORD.findall(folded)]
+    return [run if is_piece_of_run(run) else run[:LONGEST_WORD] for run in _runs(folded)]
 
 
 @lru_cache(maxsize=50_000)
