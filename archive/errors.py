@@ -311,14 +311,21 @@ class RecordNotFound(RivetbookError):
         super().__init__(sort, asked, near)
         self.sort, self.asked, self.near = sort, asked, near
 
-    def __str__(self) -> str:
+    @property
+    def missing(self) -> str:
+        """What there is not, and what is near it; not which command shows those there are."""
         missing = f"There is no {self.sort} called '{shown(self.asked)}', so nothing was changed."
         if self.near:
             return f"{missing} Perhaps you mean {' or '.join(repr(name) for name in self.near)}."
+        return missing
+
+    def __str__(self) -> str:
         sort, _, of = self.sort.partition(" of ")
+        if self.near:
+            return self.missing
         if sort == "size" and of:
-            return f"{missing} 'rivetbook sizes \"{of}\"' shows those there are."
-        return " ".join(filter(None, (missing, _WHERE_TO_LOOK.get(self.sort))))
+            return f"{self.missing} 'rivetbook sizes \"{of}\"' shows those there are."
+        return " ".join(filter(None, (self.missing, _WHERE_TO_LOOK.get(self.sort))))
 
 
 class SeveralMatch(RivetbookError):

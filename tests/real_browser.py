@@ -127,6 +127,7 @@ class Typist(Visitor):
             said, tag, outline = self.page.evaluate(
                 """what => { const e = document.activeElement;
                 const label = e.labels?.length ? e.labels[0].textContent : (e.getAttribute('aria-label') ?? '');
+                if (e === document.body) return ["", "BODY", ""];  // the page has only just come
                 const said = what ? e.getAttribute(what)
                     : (e.textContent.trim() || e.querySelector('img')?.alt || label);
                 return [e.matches('select, textarea') ? label : said, e.tagName, getComputedStyle(e).outlineStyle]; }""",

@@ -41,16 +41,19 @@ def amend_subject(
     archive: Archive,
     subject: str,
     *,
+    name: str | None = None,
     also: Sequence[str] = (),
     no_longer: Sequence[str] = (),
     **facts: str | None,
 ) -> str:
-    """Put in other facts of a subject: kind, part_of, place, maker, numbers, era, notes; '' clears one."""
-    given = _given(facts, "kind, place, maker, notes and so on", also, no_longer)
+    """Put in other facts of a subject: name, kind, part_of, place, maker, numbers, era, notes; '' clears one."""
+    given = _given(facts, "kind, place, maker, notes and so on", name is not None, also, no_longer)
     with archive.change(f"Amended the subject {subject}") as writer:
         if given.get("kind"):
             given["kind"] = thesaurus(kinds.own_kinds(writer)).find(str(given["kind"])).id
         found = subjects.subject_named(writer, subject)
+        if name is not None:
+            found = rows.rename_subject(writer, found, name, keep_old=False)
         after = rows.amend_subject(writer, found, given, also=also, no_longer=no_longer)
         judge_touched(writer)
     return f"Amended '{after.name}'."
@@ -103,15 +106,20 @@ def rename_visit(archive: Archive, visit: str, name: str, *, keep_old: bool = Fa
     return f"The visit '{before.name}' is now called '{after.name}'; its folder is still 'visits/{after.folder}'."
 
 
-def amend_visit(archive: Archive, visit: str, *, days: str | None = None, **facts: str | None) -> str:
-    """Put in other facts of a visit: days, place, zone, people, access_notes; '' clears one."""
-    given = _given(facts, "place, days, zone, people or access", days)
-    if days:
-        given["first_day"], given["last_day"] = parse_days(days)
+def amend_visit(
+    archive: Archive, visit: str, *, name: str | None = None, days: str | None = None, **facts: str | None
+) -> str:
+    """Put in other facts of a visit: name, days, place, zone, people, access_notes; '' clears one."""
+    given = _given(facts, "place, days, zone, people or access", name is not None, days is not None)
+    if days is not None:
+        given["first_day"], given["last_day"] = parse_days(days) if days else (None, None)
     if "zone" in given:
         given["zone"] = check_zone(given["zone"] or "")
     with archive.change(f"Amended the visit {visit}") as writer:
-        after = rows.amend_visit(writer, visits.visit_named(writer, visit), given)
+        found = visits.visit_named(writer, visit)
+        if name is not None:
+            found = rows.rename_visit(writer, found, name, keep_old=False)
+        after = rows.amend_visit(writer, found, given)
     return f"Amended the visit '{after.name}'."
 
 

@@ -18,6 +18,7 @@ from archive.errors import (
     RivetbookError,
     SeveralMatch,
 )
+from archive.web.saying import problem
 
 _STATUS: tuple[tuple[type[RivetbookError], int], ...] = (
     (RecordNotFound, 404),
@@ -53,7 +54,7 @@ def _answer(sentence: str, status: int) -> ResponseReturnValue:
 
 
 def _known(error: RivetbookError) -> ResponseReturnValue:
-    return _answer(str(error), next((status for kind, status in _STATUS if isinstance(error, kind)), 400))
+    return _answer(problem(error), next((status for kind, status in _STATUS if isinstance(error, kind)), 400))
 
 
 def _refused(error: HTTPException) -> ResponseReturnValue:

@@ -49,8 +49,9 @@ def find_page() -> ResponseReturnValue:
     with archive().look() as look:
         names = sorted(kind.name for kind in thesaurus(kinds.own_kinds(look)))
         trips = visits.all_visits(look)
-    kept = [(each.name, _address_of(each.asked)) for each in kept_searches(archive())]
-    return render_template("find.html", kinds=names, views=VIEWS, visits=trips, kept=kept, **_answer())
+    found = _answer()
+    is_empty = found["lately"] is not None and not any(found["lately"].values())
+    return render_template("find.html", kinds=names, views=VIEWS, visits=trips, is_empty=is_empty, **found)
 
 
 @page.get("/find/answer")
@@ -75,7 +76,7 @@ def forget() -> ResponseReturnValue:
     return redirect(url_for("finding.find_page"))
 
 
-def _answer() -> dict[str, object]:
+def _answer() -> dict[str, Any]:
     asked = _asked_in(request.args)
     limit = min(request.args.get("most", _AT_ONCE, type=int), _MOST)
     typing = request.args.get("typing") == "1"
@@ -101,12 +102,14 @@ def _answer() -> dict[str, object]:
     }
 
 
-def _lately() -> dict[str, object]:
-    """Return what to look at before anything is asked: the newest subjects and the latest visits."""
+def _lately() -> dict[str, Any]:
+    """Return what to look at before anything is asked: kept searches, the newest subjects and the latest visits."""
+    kept = [(each.name, _address_of(each.asked)) for each in kept_searches(archive())]
     with archive().look() as look:
         things = subjects.newest_subjects(look, _LATELY)
         trips = visits.all_visits(look)[: -_LATELY - 1 : -1]
         return {
+            "kept": kept,
             "subjects": things,
             "subject_faces": glance.subjects_at_a_glance(look, [thing.key for thing in things]),
             "visits": trips,

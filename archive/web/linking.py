@@ -6,13 +6,14 @@ from flask import Blueprint, abort, jsonify, request
 from flask.typing import ResponseReturnValue
 
 from archive.dimensions.putting_right import amend_photos
-from archive.errors import NotAccepted
+from archive.errors import NotAccepted, RecordNotFound
 from archive.records import photos
 from archive.records.entering import check_view, enter_subject
 from archive.records.linking import link_photos
 from archive.records.names import has_id_form
 from archive.records.things import Photo
 from archive.web.archives import archive
+from archive.web.saying import problem
 
 page = Blueprint("linking", __name__)
 
@@ -30,7 +31,12 @@ def link() -> ResponseReturnValue:
         raise NotAccepted("It was not said what the photos show", "Choose a subject first.")
     if sent.get("new") is True:
         _add_subject(subject, ids, view)
-    done = link_photos(archive(), ids, [subject], view=view)
+    try:
+        done = link_photos(archive(), ids, [subject], view=view)
+    except RecordNotFound as error:
+        if error.sort != "subject":
+            raise
+        return jsonify(error=f"{problem(error)} Is it new here? Then add it.", unknown=error.sort), 404
     with archive().look() as look:
         now = photos.photos_by_key(look, [p.key for p in (*done.photos, *done.unchanged)])
     return jsonify(
@@ -78,4 +84,5 @@ def _sent() -> tuple[dict[str, object], list[str]]:
 
 def shown_by(photo: Photo) -> list[str]:
     """Return what a photo shows, each as 'crane, front'."""
-    return [s.subject_name + (f", {s.view}" if s.view else "") for s in photo.sightings]
+    facts = [(s.subject_name, s.view, "mirrored" if s.mirrored else None) for s in photo.sightings]
+    return [", ".join(fact for fact in each if fact) for each in facts]

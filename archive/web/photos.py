@@ -19,7 +19,7 @@ from archive.records.photo_facts import facts_of
 from archive.records.regions import LEAST_PX, check_region, set_region
 from archive.records.things import Photo, Region
 from archive.web.archives import archive
-from archive.web.forms import text_of
+from archive.web.forms import amended, text_of
 
 page = Blueprint("photos", __name__, url_prefix="/photo")
 
@@ -100,8 +100,7 @@ def _region_sent() -> Region:
 def amend(photo_id: str) -> ResponseReturnValue:
     """Put in another caption, creator or rights; what was left as it is is not touched."""
     photo = _photo(photo_id)
-    given = {name: text_of(name) or "" for name in ("caption", "creator", "rights") if name in request.form}
-    facts = {name: text for name, text in given.items() if text != (getattr(photo, name) or "")}
+    facts = amended({name: getattr(photo, name) for name in ("caption", "creator", "rights")})
     if facts:
         flash(amend_photos(archive(), [photo_id], **facts))
     return redirect(url_for("photos.show", photo_id=photo_id))

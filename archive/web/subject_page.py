@@ -53,12 +53,14 @@ def subject_page(subject_id: str, entered: Entered | None = None) -> str:
         views, missing_views = glance.by_view(look, subject, shown)
         known = with_doubts(look, sizes_of_subject(look, subject, scale=scale))
         tools = instruments.all_instruments(look)
-        wanted = thesaurus(kinds.own_kinds(look)).sizes(subject.kind)
+        words = thesaurus(kinds.own_kinds(look))
     judged = gaps_of(archive(), subject.id, at=scale)
+    wanted = words.sizes(subject.kind)
     names = evidence_names(shown)
     return render_template(
         "subject.html",
         subject=subject,
+        kinds=sorted(kind.name for kind in words),
         views=views,
         missing_views=missing_views,
         parts=by_part(known.lines),

@@ -8,16 +8,19 @@ from collections.abc import Sequence
 from flask import Blueprint, flash, redirect, render_template, url_for
 from flask.typing import ResponseReturnValue
 
+from archive.dimensions.putting_right import amend_visit
 from archive.records import clocks, glance, photos, subjects, visits
 from archive.records.entering import VIEWS, enter_visit
 from archive.records.things import Photo, Subject, Visit
 from archive.records.visit_files import visit_files_of
 from archive.web.archives import archive
 from archive.web.clocks import cameras_of
-from archive.web.forms import text_of
+from archive.web.forms import amended, text_of
+from archive.web.saying import days
 
 page = Blueprint("visits", __name__)
 
+_FACTS = ("place", "zone", "people", "access_notes")
 _SUBJECT_KEYS = 9
 # One key a view: the letter that it begins with, else another of its own.
 VIEW_KEYS = dict(zip(VIEWS, "frlstuqdio", strict=True))
@@ -37,13 +40,7 @@ def all_visits() -> ResponseReturnValue:
 def add_visit() -> ResponseReturnValue:
     """Add a visit."""
     made = enter_visit(
-        archive(),
-        text_of("name") or "",
-        place=text_of("place"),
-        days=text_of("days"),
-        zone=text_of("zone"),
-        people=text_of("people"),
-        access_notes=text_of("access_notes"),
+        archive(), text_of("name") or "", **{name: text_of(name) for name in ("days", *_FACTS)}
     )
     flash(f"Added the visit {made.name}.")
     return redirect(url_for("visits.show", visit_id=made.id))
@@ -57,11 +54,13 @@ def show(visit_id: str) -> ResponseReturnValue:
         shown = photos.all_photos(look, visit=visit)
         known = subjects.all_subjects(look)
         beside = visit_files_of(look, visit)
+        places = visits.all_places(look)
         put_right = clocks.clocks_of(look, visit.key)
     return render_template(
         "visit.html",
         beside=beside,
         visit=visit,
+        places=places,
         photos=shown,
         subjects=known,
         subject_keys=_likeliest(visit, shown, known)[:_SUBJECT_KEYS],
@@ -69,6 +68,18 @@ def show(visit_id: str) -> ResponseReturnValue:
         cameras=cameras_of(shown),
         clocks=put_right,
     )
+
+
+@page.post("/visit/<id:visit_id>/amend")
+def amend(visit_id: str) -> ResponseReturnValue:
+    """Put in other facts of a visit, its name among them; what was left as it is is not touched."""
+    with archive().look() as look:
+        visit = visits.visit_named(look, visit_id)
+    held = {name: getattr(visit, name) for name in ("name", *_FACTS)}
+    facts = amended({**held, "days": days(visit)})
+    if facts:
+        flash(amend_visit(archive(), visit_id, **facts))
+    return redirect(url_for("visits.show", visit_id=visit_id))
 
 
 def _likeliest(visit: Visit, shown: Sequence[Photo], known: Sequence[Subject]) -> list[Subject]:

@@ -233,7 +233,7 @@ def test_every_page_fits_every_width(seen: Seen):
 
 def test_a_new_archive_has_no_serious_fault_either_and_says_what_to_do(chrome: Any, new_page: str):
     said = {
-        "find": "This archive is still empty. Bring in the photos of a visit",
+        "find": "Bring in the photos of a visit",
         "visits": "There are no visits yet",
         "subjects": "There are no subjects yet",
         "instruments": "There are no instruments yet",

@@ -20,8 +20,10 @@ from made_pictures import exif_block, jpeg_bytes, upright_scene, with_exif
 from PIL import Image
 
 from archive.dimensions.overview import sizes_of
+from archive.dimensions.putting_right import amend_subject
+from archive.dimensions.undoing import undo
 from archive.ingest.importing import import_files
-from archive.records import instruments, photos
+from archive.records import instruments, photos, subjects
 from archive.records.archive import open_archive
 from archive.records.entering import enter_visit
 from archive.web import close_app, create_app, saying
@@ -206,7 +208,7 @@ def test_many_lines_are_written_down_in_one_go_or_come_back_whole(send, ids: Ids
 
 def test_lines_to_fill_in_are_the_sizes_of_its_kind_that_are_not_known(client: FlaskClient, send, ids: Ids):
     address = f"/subject/{ids.subjects['Weighbridge hut']}"
-    lines = re.search(r"<textarea[^>]*>(.*?)</textarea>", client.get(address).text, re.DOTALL)[1]
+    lines = re.search(r'<textarea id="lines"[^>]*>(.*?)</textarea>', client.get(address).text, re.DOTALL)[1]
     assert "eaves height =" in lines
     assert "door width" not in lines
 
@@ -505,3 +507,62 @@ def test_a_photo_says_its_clock_its_zoom_and_where_it_pointed(
         "90° from magnetic north",
     ):
         assert fact in shown
+
+
+def test_what_is_said_of_a_subject_is_put_right_in_one_go(send, client: FlaskClient, demo: Path, ids: Ids):
+    address = f"/subject/{ids.subjects['Quay lamp']}"
+
+    shown = send(
+        f"{address}/amend", name="Quay lamp, east", kind="bollard", also="gas lamp\nthe <lamp>", maker="Tarn"
+    )
+
+    assert "<h1>Quay lamp, east</h1>" in shown.text
+    assert "Also called gas lamp, the &lt;lamp&gt;" in shown.text
+    with open_archive(demo) as archive, archive.look() as look:
+        now = subjects.subject_named(look, "Quay lamp, east")
+    assert (now.kind, now.maker, now.place) == ("bollard", "Tarn", "Wendle Basin")
+    assert "was not saved" not in send(f"{address}/amend", also="the <lamp>", maker="").text
+    with open_archive(demo) as archive:
+        with archive.look() as look:
+            now = subjects.subject_named(look, "Quay lamp, east")
+        assert (now.also, now.maker) == (("the <lamp>",), None)
+        undo(archive)
+        undo(archive)
+        with archive.look() as look:
+            assert subjects.subject_named(look, ids.subjects["Quay lamp"]).name == "Quay lamp"
+
+
+def test_what_is_said_of_a_visit_is_put_right(send, demo: Path, ids: Ids):
+    address = f"/visit/{ids.visits['Wendle Basin, June']}"
+
+    shown = send(
+        f"{address}/amend",
+        name="Wendle Basin, first trip",
+        zone="Europe/Dublin",
+        days="16 June 2023 to 17 June 2023",
+    )
+
+    assert "<h1>Wendle Basin, first trip</h1>" in shown.text
+    assert "2023-06-16 to 2023-06-17, zone Europe/Dublin" in shown.text
+    refused = send(f"{address}/amend", name="Wendle Basin, September", people="A. Moss")
+    assert refused.status_code == 409
+    assert "A. Moss" not in send(f"{address}/amend").text, "all or nothing"
+    assert "2023" not in re.search(r'id="days"[^>]*', send(f"{address}/amend", days="").text)[0]
+
+
+@pytest.mark.parametrize("field", ["maker", "notes"])
+def test_a_fact_that_was_changed_elsewhere_meanwhile_is_not_overwritten(
+    send, demo: Path, ids: Ids, field: str
+):
+    with open_archive(demo) as archive:
+        amend_subject(archive, "Quay lamp", **{field: "by the command line"})
+    address = f"/subject/{ids.subjects['Quay lamp']}/amend"
+
+    refused = send(address, **{field: "by the page", f"was-{field}": "", "era": "1890s", "was-era": ""})
+    kept = send(address, **{field: "", f"was-{field}": "", "era": "1890s", "was-era": ""})
+
+    assert refused.status_code == 400
+    assert f"The {field} was changed meanwhile, to &#39;by the command line&#39;" in refused.text
+    assert "1890s" in kept.text, "what the page did not change is no quarrel"
+    with open_archive(demo) as archive, archive.look() as look:
+        assert getattr(subjects.subject_named(look, "Quay lamp"), field) == "by the command line"

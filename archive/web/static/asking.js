@@ -21,7 +21,7 @@ export async function ask(address, { json, body, headers = {}, signal } = {}) {
     throw new Error("Rivetbook does not answer. Is it still running in its terminal?");
   }
   const said = await answer.json();
-  if (!answer.ok) throw Object.assign(new Error(said.error), { status: answer.status });
+  if (!answer.ok) throw Object.assign(new Error(said.error), { unknown: said.unknown });
   return said;
 }
 

@@ -18,6 +18,21 @@ new ResizeObserver(() => {
   document.documentElement.style.scrollPaddingTop = stays ? `${bench.offsetHeight + 8}px` : "";
 }).observe(bench);
 
+// A thing that was added is one press away from now on, as those that were here before.
+function offer(name) {
+  const group = document.querySelector("#subject-keys");
+  document.querySelector("#subjects").append(new Option(name));
+  const key = String(subjects.size + 1);
+  if (key > 9) return;
+  const button = group.querySelector("template").content.firstElementChild.cloneNode(true);
+  button.dataset.subject = button.title = button.querySelector(".clip").textContent = name;
+  button.querySelector("kbd").textContent = key;
+  button.setAttribute("aria-keyshortcuts", key);
+  group.append(button);
+  group.hidden = false;
+  subjects.set(key, name);
+}
+
 let queue = Promise.resolve(); // links are sent one after another, in the order of the keys
 
 function send(which, view, isNew = false) {
@@ -32,12 +47,13 @@ function send(which, view, isNew = false) {
     try {
       const done = await ask(bench.dataset.link, { json: { photos: ids, subject: name, view, new: isNew } });
       addNew.hidden = true;
+      if (isNew) offer(done.subject);
       for (const [id, shows] of Object.entries(done.shows))
         document.querySelector(`[data-photo="${id}"] .shows`).textContent = shows.join("; ");
       const count = ids.length === 1 ? "1 photo shows" : `${ids.length} photos show`;
       say([`${count} ${done.subject}${view ? `, ${view}` : ""}.`, ...done.warnings].join(" "));
     } catch (problem) {
-      addNew.hidden = problem.status !== 404;
+      addNew.hidden = problem.unknown !== "subject";
       say(problem.message, true);
     }
   });
@@ -84,7 +100,7 @@ document.querySelector("#link").addEventListener("submit", (event) => {
   linkRun();
 });
 addNew.addEventListener("click", () => linkRun(true));
-document.querySelector("#subject-keys")?.addEventListener("click", (event) => {
+document.querySelector("#subject-keys").addEventListener("click", (event) => {
   const name = event.target.closest("[data-subject]")?.dataset.subject;
   if (name) linkTo(name);
 });
