@@ -8,7 +8,7 @@ from datetime import UTC, date, datetime
 from itertools import pairwise
 
 from archive.ingest.metadata import PhotoMetadata
-from archive.ingest.report import Hint
+from archive.ingest.report import Hint, ImportReport
 from archive.pictures import PictureFacts, PictureWarning
 from archive.records import photos
 from archive.records.archive import Archive
@@ -46,6 +46,19 @@ def hint(name: str, facts: PictureFacts, metadata: PhotoMetadata) -> PictureWarn
             "smaller on its way. The original is better to measure on; import that too if it can be had.",
         )
     return None
+
+
+def hints_of_import(
+    archive: Archive, report: ImportReport, keys: Sequence[int], *, visit_was_named: bool
+) -> list[Hint]:
+    """Return what is likely of the new photos together: which look alike, and whether time and place go together."""
+    hints, visit = look_alike_hints(archive, keys), report.visit
+    if visit is not None and report.visit_was_made:
+        hints += [] if visit_was_named else other_trip_hints(archive, keys)
+        hints += zone_hints(archive, visit, keys)
+    if visit is not None and any(kept.role == "track" for kept in report.kept_beside):
+        hints += track_hints(archive, visit)
+    return hints
 
 
 def look_alike_hints(archive: Archive, keys: Sequence[int]) -> list[Hint]:

@@ -11,46 +11,28 @@ import os
 import time
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import Future
 from contextlib import ExitStack, contextmanager
-from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 from archive import pictures
-from archive.errors import (
-    ArchiveBusy,
-    ArchiveReadOnly,
-    CouldNotWrite,
-    ImportCutShort,
-    PictureNotReadable,
-    SourceNotRead,
-)
+from archive.errors import ArchiveBusy, ArchiveReadOnly, CouldNotWrite, ImportCutShort, PictureNotReadable
 from archive.ingest import previews
-from archive.ingest.choosing_visit import days_of, visit_for
 from archive.ingest.drawing import Drawing
-from archive.ingest.gpx import read_track
-from archive.ingest.hints import hint, look_alike_hints, other_trip_hints, track_hints, zone_hints
-from archive.ingest.pages import add_pages, has_pages, on_page, paper
+from archive.ingest.hints import hint, hints_of_import
+from archive.ingest.intake import Intake, named_after
+from archive.ingest.pages import has_pages, on_page, take_pages
 from archive.ingest.previews import Drawn
-from archive.ingest.report import FileWarning, Held, Hint, ImportReport, KeptBeside
-from archive.ingest.safe_copy import copy_to_part, hash_file, settle
+from archive.ingest.recording import Ready, record, sentence
+from archive.ingest.report import FileWarning, Hint, ImportReport, KeptBeside
 from archive.ingest.seeing_again import see_again
 from archive.ingest.sources import LeftOut
 from archive.ingest.survey import FileSeen, Surveyed, survey
 from archive.pictures import PictureFacts
-from archive.records import durable, history, originals, photos, removing
+from archive.records import durable, originals, photos
 from archive.records.archive import Archive
-from archive.records.changes import Writer
-from archive.records.folder import path_key
-from archive.records.following import FROM_FILE, follow
 from archive.records.look_alikes import keep_fingerprints
-from archive.records.manifests import MANIFEST
 from archive.records.one_at_a_time import taking_turns
-from archive.records.photos import stem_of
-from archive.records.things import Original, Photo, Visit
-from archive.records.tracks import add_track
-from archive.records.visit_files import add_visit_files
+from archive.records.things import Original, Photo
 
 # A transaction flushes the disk: one for many photos costs little, and a crash repeats only these.
 _BATCH = 50
@@ -126,8 +108,10 @@ def import_files(
             )
             given += loose
             found.clear()  # what is done is let go, so that memory does not grow with the number of photos
-            _Import(archive, visit, given, report, drawing, taken_out=taken_out).run(progress)
-            _take_pages(archive, drawings, pages, report)
+            intake = Intake(archive, visit, given, report, taken_out=taken_out)
+            new = _Import(archive, given, report, intake, drawing).run(progress)
+            report.hints += hints_of_import(archive, report, new, visit_was_named=visit is not None)
+            take_pages(archive, drawings, pages, report)
     report.seconds = time.monotonic() - started
     return report
 
@@ -149,44 +133,28 @@ def _told_how_far(archive: Archive, report: ImportReport, of: int) -> Iterator[N
         raise refusal from error
 
 
-@dataclass(slots=True)
-class _Ready:
-    """A photo whose files are in their places and not yet recorded; `of` is the held picture that they join, if any."""
-
-    each: Surveyed
-    files: list[Original]
-    of: str | None = None
-    drawing: Future[Drawn] | None = None
-
-
 class _Import:
-    """One import under way. Its visit is found or made when the first new file needs a place."""
+    """One import under way: files into their places, then into the records, a batch at a time."""
 
     def __init__(
         self,
         archive: Archive,
-        visit: str | None,
         given: deque[Surveyed | FileSeen],
         report: ImportReport,
+        intake: Intake,
         drawing: Drawing,
-        *,
-        taken_out: bool,
     ) -> None:
-        self._archive, self._asked, self._report, self._drawing = archive, visit, report, drawing
-        self._given, self._days = given, days_of(given)
-        self._waiting: list[_Ready] = []
+        self._archive, self._given, self._report = archive, given, report
+        self._intake, self._drawing = intake, drawing
+        self._waiting: list[Ready] = []
         self._waiting_loose: list[Original] = []
         self._shown_better: dict[str, PictureFacts] = {}
         self._new: list[int] = []  # keys of the photos that came in
-        self._names: dict[str, set[str]] = {}  # that are taken, by the folder that they are taken in
         with archive.look() as look:
-            self._held = photos.held_files(look)
             self._barely_shown = photos.barely_shown(look, pictures.TINY_PX)
-            self._taken_out = {} if taken_out else history.taken_out(look)
-            self._sizes = {size for size, _ in self._held.values()} | removing.sizes_in_removed(look)
 
-    def run(self, progress: Progress) -> None:
-        """Take every file, a transaction a batch, then bring the lists of checksums up to date."""
+    def run(self, progress: Progress) -> list[int]:
+        """Take every file, a transaction a batch, then bring the lists of checksums up to date; returns the new photos' keys."""
         _sweep(self._archive)
         many = len(self._given)
         try:
@@ -204,39 +172,29 @@ class _Import:
             self._finish_batch()
             originals.write_manifests(self._archive)  # also those that an import left undone that was cut off
         see_again(self._archive, self._shown_better, self._report)
-        self._report.hints += look_alike_hints(self._archive, self._new)
-        self._report.hints += self._hints_of_visit()
         progress("Importing", many, many)
-
-    def _hints_of_visit(self) -> list[Hint]:
-        visit, hints = self._report.visit, list[Hint]()
-        if visit is not None and self._report.visit_was_made:
-            hints += other_trip_hints(self._archive, self._new) if self._asked is None else []
-            hints += zone_hints(self._archive, visit, self._new)
-        if visit is not None and any(kept.role == "track" for kept in self._report.kept_beside):
-            hints += track_hints(self._archive, visit)
-        return hints
+        return self._new
 
     def _take(self, each: Surveyed) -> None:
         """Copy a photo's files into their places, but for those whose very bytes are held.
 
         Files that came with a picture which is held join its photo.
         """
-        held, picture = self._take_file(each.picture, self._visits_place)
+        held, picture = self._intake.take(each.picture, self._intake.visits_place)
         if held is not None and (each.facts.width or 0) > self._barely_shown.get(held, _ANY_WIDTH_PX):
             self._shown_better[held] = each.facts
         if picture is None and held is None:
             self._report.left_out += [LeftOut(b.source.shown, _NOT_WITHOUT) for b in each.beside]
             return
-        stored_path = picture.stored_path if picture else self._held[str(held)][1]
+        stored_path = picture.stored_path if picture else self._intake.path_held(str(held))
         place, _, name = stored_path.rpartition("/")
-        ready = _Ready(each, [picture] if picture else [], held)
+        ready = Ready(each, [picture] if picture else [], held)
         if picture is not None and each.facts.viewable:
             ready.drawing = self._drawing.begin(self._archive.path_of(stored_path), each.page - 1)
         try:
             for beside in each.beside:
-                wanted = _named_after(beside.source.name, each.picture.source.name, name)
-                _, original = self._take_file(beside, lambda: place, wanted)
+                wanted = named_after(beside.source.name, each.picture.source.name, name)
+                _, original = self._intake.take(beside, lambda: place, wanted)
                 ready.files += [original] if original else []
         finally:  # the disk may be full after some of its files
             if ready.files:
@@ -244,119 +202,51 @@ class _Import:
 
     def _take_loose(self, file: FileSeen) -> None:
         """Copy a film or voice note that came with no photo into its place."""
-        _, original = self._take_file(file, self._visits_place)
+        _, original = self._intake.take(file, self._intake.visits_place)
         if original is not None:
             self._waiting_loose.append(original)
 
-    def _take_file(
-        self, file: FileSeen, find_place: Callable[[], str], wanted: str | None = None
-    ) -> tuple[str | None, Original | None]:
-        """Take one file; returns the checksum of one that is held, or what was made of one that is not.
-
-        Neither is returned where it was left out.
-        """
-        try:
-            with file.source.at_hand() as path:
-                # Only a file as long as one we hold can be one we hold; the others are hashed as they are copied.
-                if file.bytes in self._sizes:
-                    sha256 = hash_file(path)
-                    if self._is_held(sha256, file):
-                        return sha256, None
-                    if sha256 in self._taken_out:
-                        act = self._taken_out[sha256]
-                        why = f"it was taken out of this archive on {act.at_utc[:10]}"
-                        self._report.left_out.append(LeftOut(file.source.shown, why, act))
-                        return None, None
-                place = find_place()
-                folder = originals.folder_of(self._archive, place)
-                part = copy_to_part(path, folder, seen=file)
-        except SourceNotRead as error:
-            self._report.left_out.append(LeftOut(file.source.shown, error.why))
-            return None, None
-        if self._is_held(part.sha256, file):
-            part.path.unlink()
-            return part.sha256, None
-        name = settle(part, folder, wanted or file.source.name, self._taken_in(place))
-        self._names[place].add(path_key(name))
-        original = Original(file.role, f"{place}/{name}", file.source.name, part.sha256, part.bytes)
-        self._held[part.sha256] = (part.bytes, original.stored_path)
-        self._sizes.add(part.bytes)
-        return None, original
-
-    def _visits_place(self) -> str:
-        """The folder of the visit, which is found or made at the first call."""
-        if self._report.visit is None:
-            self._report.visit, self._report.visit_was_made = visit_for(
-                self._archive, self._asked, self._days
-            )
-        return f"visits/{self._report.visit.folder}"
-
-    def _taken_in(self, place: str) -> set[str]:
-        if place not in self._names:
-            with self._archive.look() as look:
-                self._names[place] = {*photos.taken_names(look, place), path_key(MANIFEST)}
-        return self._names[place]
-
     def _finish_batch(self) -> None:
-        """Flush the folders, record the batch in one transaction, and make its previews."""
-        if not self._waiting and not self._waiting_loose:
-            return
+        """Flush the folders, record the batch in one transaction, and keep its previews."""
         waiting, self._waiting = self._waiting, []
         loose, self._waiting_loose = self._waiting_loose, []
+        if not waiting and not loose:
+            return
         new, joining = [r for r in waiting if r.of is None], [r for r in waiting if r.of is not None]
         files = [*(file for ready in waiting for file in ready.files), *loose]
         for place in {file.stored_path.rpartition("/")[0] for file in files}:
             durable.flush_folder(originals.folder_of(self._archive, place))
         drawn = [_drawn(ready) for ready in new]
-        with self._archive.change(_sentence(new, loose, joining, self._report.visit)) as writer:
+        with self._archive.change(sentence(new, loose, joining, self._report.visit)) as writer:
             if photos.are_any_known(writer, files):
                 # Another program moved photos here meanwhile. The copies stay for the next import to take.
                 raise ArchiveBusy(str(self._archive.folder), 0)
-            added = self._record(writer, new, loose)
-            keep_fingerprints(
-                writer, {photo.key: _fingerprint(each) for photo, each in zip(added, drawn, strict=True)}
-            )
+            added = record(self._archive, writer, new, loose, self._report)
+            prints = {photo.key: _fingerprint(each) for photo, each in zip(added, drawn, strict=True)}
+            keep_fingerprints(writer, prints)
             joined = [photos.add_originals(writer, str(ready.of), ready.files) for ready in joining]
-        self._report.imported += [photo.file for photo in added]
+        self._new += [photo.key for photo in added]
         for ready, photo in (*zip(new, added, strict=True), *zip(joining, joined, strict=True)):
             self._report.kept_beside += [
                 KeptBeside(o.name_as_found, o.role, photo.file) for o in ready.files if o.role != "picture"
             ]
         self._report.kept_beside += [KeptBeside(o.name_as_found, o.role, None) for o in loose]
-        for photo, ready in zip(added, new, strict=True):
-            likely = hint(photo.file, ready.each.facts, ready.each.metadata)
-            self._report.hints += [Hint(photo.file, likely.code, likely.message)] if likely else []
-        self._new += [photo.key for photo in added]
-        for photo, each in zip(added, drawn, strict=True):
-            self._report.warnings += [FileWarning(photo.file, w.code, w.message) for w in photo.warnings]
-            if isinstance(each, Drawn):
-                previews.keep_preview(self._archive, photo, each.jpeg)
-            elif each is not None:
-                self._report.warnings.append(
-                    FileWarning(photo.file, "no-preview", f"No preview: {each.why}.")
-                )
+        for ready, photo, each in zip(new, added, drawn, strict=True):
+            self._tell(ready, photo, each)
 
-    def _record(self, writer: Writer, new: Sequence[_Ready], loose: Sequence[Original]) -> list[Photo]:
-        if self._report.visit is None:
-            return []  # nothing new, so no visit was needed
-        visit = self._report.visit
-        add_visit_files(writer, visit, loose)
-        tracks = [each for each in loose if each.role == "track"]
-        for each in tracks:
-            add_track(writer, each.stored_path, read_track(self._archive.path_of(each.stored_path)))
-        keys = photos.add_photos(writer, visit, [(_facts(r.each, r.files[0]), r.files) for r in new])
-        self._report.placed_by_track += follow(writer, [visit.key], None if tracks else keys)
-        added = {photo.key: photo for photo in photos.photos_by_key(writer, keys)}
-        return [added[key] for key in keys]
-
-    def _is_held(self, sha256: str, file: FileSeen) -> bool:
-        if sha256 not in self._held:
-            return False
-        self._report.already_held.append(Held(file.source.shown, self._held[sha256][1]))
-        return True
+    def _tell(self, ready: Ready, photo: Photo, drawn: Drawn | PictureNotReadable | None) -> None:
+        """Keep a new photo's preview, and report what is to be known of it."""
+        self._report.imported.append(photo.file)
+        self._report.warnings += [FileWarning(photo.file, w.code, w.message) for w in photo.warnings]
+        if isinstance(drawn, Drawn):
+            previews.keep_preview(self._archive, photo, drawn.jpeg)
+        elif drawn is not None:
+            self._report.warnings.append(FileWarning(photo.file, "no-preview", f"No preview: {drawn.why}."))
+        likely = hint(photo.file, ready.each.facts, ready.each.metadata)
+        self._report.hints += [Hint(photo.file, likely.code, likely.message)] if likely else []
 
 
-def _drawn(ready: _Ready) -> Drawn | PictureNotReadable | None:
+def _drawn(ready: Ready) -> Drawn | PictureNotReadable | None:
     """The picture made small, or why there is none; None where none was to be made."""
     if ready.drawing is None:
         return None
@@ -364,31 +254,6 @@ def _drawn(ready: _Ready) -> Drawn | PictureNotReadable | None:
         return ready.drawing.result()
     except PictureNotReadable as error:
         return error
-
-
-def _take_pages(
-    archive: Archive, found: Sequence[Surveyed], pages: tuple[int, ...] | None, report: ImportReport
-) -> None:
-    """Take the other pages that were chosen, of drawings that came in and of those that were held."""
-    if not found:
-        return
-    with archive.look() as look:
-        held = photos.held_files(look)
-    for each in found:
-        try:
-            with each.picture.source.at_hand() as path:
-                sha256 = hash_file(path)
-        except SourceNotRead:
-            continue  # it was left out for that, or the card was pulled since: the next import takes them
-        if sha256 in held:
-            added = add_pages(archive, held[sha256][1], pages)
-            report.imported += [photo.file for photo in added]
-            if pages == (1,):
-                message = (
-                    f"It has {each.facts.frames} pages, and the first was taken. For others, import it again with "
-                    "--pages 2,4 or --pages all."
-                )
-                report.hints.append(Hint(each.picture.source.name, "more-pages", message))
 
 
 def _fingerprint(drawn: Drawn | PictureNotReadable | None) -> str:
@@ -399,77 +264,7 @@ _NOT_WANTED = "films and voice notes were not wanted"
 _NOT_WITHOUT = "the picture that it came with was left out"
 
 
-def _named_after(name: str, picture: str, kept: str) -> str:
-    """A file's own name, but for the stem that its picture had to change for want of a free name."""
-    found = stem_of(picture)
-    if path_key(name[: len(found)]) != path_key(found):
-        return name
-    return stem_of(kept) + name[len(found) :]
-
-
-def _sentence(
-    new: Sequence[_Ready], loose: Sequence[Original], joining: Sequence[_Ready], visit: Visit | None
-) -> str:
-    if visit is None or not (new or loose):
-        return f"Kept more files of {'1 photo' if len(joining) == 1 else f'{len(joining)} photos'}"
-    what = [
-        _counted(len(new), "photo", "photos"),
-        _counted(sum(each.role != "track" for each in loose), "film or voice note", "films or voice notes"),
-        _counted(sum(each.role == "track" for each in loose), "GPS track", "GPS tracks"),
-    ]
-    return f"Imported {' and '.join(filter(None, what))} into {visit.name}"
-
-
-def _counted(number: int, one: str, many: str) -> str:
-    return "" if number == 0 else f"{number} {one if number == 1 else many}"
-
-
 def _sweep(archive: Archive) -> None:
     """Take away half-written files that a cut-off import left, whichever visit it was for."""
     for folder in (*(archive.folder / "visits").glob("*/"), archive.folder / "previews"):
         durable.sweep_parts(folder)
-
-
-def _facts(each: Surveyed, original: Original) -> dict[str, Any]:
-    """The columns of `photo` that the file itself tells."""
-    facts, found = each.facts, each.metadata
-    warnings = {w.code: w for w in (*facts.warnings, *found.warnings)}
-    return {
-        "file": original.stored_path.rpartition("/")[2],
-        "width": facts.width,
-        "height": facts.height,
-        "stored_width": facts.stored_width,
-        "stored_height": facts.stored_height,
-        "orientation": facts.orientation,
-        "page": each.page if has_pages(facts) else None,
-        "page_of_id": None,
-        **paper(facts),
-        "taken": found.taken,
-        "taken_as_read": found.taken_as_read,
-        "utc_offset": found.utc_offset,
-        "utc_offset_by_gps": found.utc_offset_by_gps,
-        "subsecond": found.subsecond,
-        "make": found.make,
-        "model": found.model,
-        "lens": found.lens,
-        "focal_mm": found.focal_mm,
-        "focal_35mm": found.focal_35mm,
-        "digital_zoom": found.digital_zoom,
-        "width_as_taken": found.width_as_taken,
-        "height_as_taken": found.height_as_taken,
-        "sensor_px_per_mm": found.sensor_px_per_mm,
-        "latitude": found.latitude,
-        "longitude": found.longitude,
-        "position_from": FROM_FILE if found.latitude is not None else None,
-        "position_radius_m": found.position_radius_m if found.latitude is not None else None,
-        "clock_ahead_s": None,
-        "altitude_m": found.altitude_m,
-        "bearing_deg": found.bearing_deg,
-        "bearing_reference": found.bearing_reference,
-        "caption": found.caption,
-        "keywords": list(found.keywords),
-        "creator": found.creator,
-        "rights": found.rights,
-        "readers": dict(found.readers),
-        "warnings": [{"code": w.code, "message": w.message} for w in warnings.values()],
-    }

@@ -7,12 +7,15 @@ adds only those that are still missing.
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
 from archive import pictures
-from archive.errors import NotAccepted, PictureNotReadable
+from archive.errors import NotAccepted, PictureNotReadable, SourceNotRead
 from archive.ingest import previews
+from archive.ingest.report import Hint, ImportReport
+from archive.ingest.safe_copy import hash_file
 from archive.ingest.survey import Surveyed
 from archive.pictures import PictureFacts
 from archive.records import photos
@@ -85,6 +88,31 @@ def add_pages(archive: Archive, stored_path: str, asked: tuple[int, ...] | None)
         if made is not None:
             previews.keep_preview(archive, photo, made.jpeg)
     return sorted(added, key=lambda photo: photo.page or 1)
+
+
+def take_pages(
+    archive: Archive, found: Sequence[Surveyed], pages: tuple[int, ...] | None, report: ImportReport
+) -> None:
+    """Take the other pages that were chosen, of drawings that came in and of those that were held."""
+    if not found:
+        return
+    with archive.look() as look:
+        held = photos.held_files(look)
+    for each in found:
+        try:
+            with each.picture.source.at_hand() as path:
+                sha256 = hash_file(path)
+        except SourceNotRead:
+            continue  # it was left out for that, or the card was pulled since: the next import takes them
+        if sha256 in held:
+            added = add_pages(archive, held[sha256][1], pages)
+            report.imported += [photo.file for photo in added]
+            if pages == (1,):
+                message = (
+                    f"It has {each.facts.frames} pages, and the first was taken. For others, import it again with "
+                    "--pages 2,4 or --pages all."
+                )
+                report.hints.append(Hint(each.picture.source.name, "more-pages", message))
 
 
 def paper(facts: PictureFacts) -> dict[str, Any]:

@@ -19,7 +19,7 @@ from doors.every_command import USAGES, said
 from filelock import FileLock
 
 from archive.cli import door
-from archive.ingest import importing
+from archive.ingest import importing, intake
 from archive.records import one_at_a_time
 
 TOP = Path(__file__).parents[2]
@@ -106,7 +106,7 @@ def test_an_import_that_is_interrupted_keeps_what_it_has_copied(
 ) -> None:
     for number in range(10, 14):
         (here / "card" / f"HC20_{number}.JPG").write_bytes(photo_bytes(number))
-    copied, copy = [], importing.copy_to_part
+    copied, copy = [], intake.copy_to_part
 
     def two_and_then_no_more(*words: object, **more: object) -> object:
         if len(copied) == 2:
@@ -115,7 +115,7 @@ def test_an_import_that_is_interrupted_keeps_what_it_has_copied(
         return copy(*words, **more)  # type: ignore[arg-type]
 
     with monkeypatch.context() as interrupted:
-        interrupted.setattr(importing, "copy_to_part", two_and_then_no_more)
+        interrupted.setattr(intake, "copy_to_part", two_and_then_no_more)
         assert run("import", "card", "--visit", "Wendle Basin, June").exit_code == 1
 
     assert "Imported 3 photos" in run("import", "card", "--visit", "Wendle Basin, June").stdout

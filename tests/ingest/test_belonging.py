@@ -11,7 +11,7 @@ from made_pictures import exif_block, jpeg_bytes, upright_scene, with_exif
 from wendle_basin import new_archive
 
 from archive.dimensions.undoing import undo
-from archive.ingest import importing
+from archive.ingest import intake
 from archive.ingest.importing import import_files
 from archive.records import photos, putting_right, visits
 from archive.records.archive import Archive
@@ -184,7 +184,7 @@ def test_an_import_cut_off_between_the_files_of_a_photo_is_completed_by_the_next
     archive: Archive, card: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     lay(card, a__JPG=jpeg(), a__DNG=raw(), a__MOV=FILM)
-    copy = importing.copy_to_part
+    copy = intake.copy_to_part
 
     def cut_off(path: Path, *args: object, **kwargs: object) -> object:
         if path.suffix == ".MOV":
@@ -192,7 +192,7 @@ def test_an_import_cut_off_between_the_files_of_a_photo_is_completed_by_the_next
         return copy(path, *args, **kwargs)  # type: ignore[arg-type]
 
     with monkeypatch.context() as patch:
-        patch.setattr(importing, "copy_to_part", cut_off)
+        patch.setattr(intake, "copy_to_part", cut_off)
         with pytest.raises(KeyboardInterrupt):
             import_files(archive, [card], visit=JUNE)
     (photo,) = photos_in(archive)
