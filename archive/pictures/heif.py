@@ -1,9 +1,10 @@
-"""HEIC, AVIF and CR3: what their boxes say, and where the picture is."""
+"""HEIC and AVIF: what their boxes say, and where the picture is."""
 
 from __future__ import annotations
 
-from archive.pictures import boxes, raw_preview, tiff
+from archive.pictures import items
 from archive.pictures.blocks import first_exif
+from archive.pictures.boxes import boxes, brands
 from archive.pictures.facts import Looked, Pixels
 from archive.pictures.views import View
 
@@ -16,21 +17,21 @@ _BYTES_PER_PIXEL = 14  # planes of up to 16 bits, the same as 8-bit colour, and 
 
 def look_at_items(view: View) -> Looked | None:
     """A HEIC, HIF or AVIF file. The container alone says how to turn it; EXIF's word is not heard."""
-    found = boxes.brands(view)
+    found = brands(view)
     if not _STILL_BRANDS & set(found):
         return None
-    file = boxes.read_items(view)
+    file = items.read_items(view)
     primary = file.items.get(file.primary) if file else None
     if file is None or primary is None:
         return _without_picture("HEIC" if _HEVC_BRANDS & set(found) else "AVIF")
     coded = [file.items[n] for n in file.tiles(primary.number) if n in file.items] or [primary]
     avif = coded[0].type == "av01" or (coded[0].type != "hvc1" and found[0] in ("avif", "avis"))
     looked = Looked("AVIF", "image/avif") if avif else Looked("HEIC", "image/heic")
-    size = boxes.size_of_item(primary)
+    size = items.size_of_item(primary)
     looked.width, looked.height = size or (None, None)
-    looked.container_turn = boxes.turn_of_item(primary)
+    looked.container_turn = items.turn_of_item(primary)
     looked.frames = file.pictures()
-    looked.colour_profile = boxes.colour_profile_of_item(primary)
+    looked.colour_profile = items.colour_profile_of_item(primary)
     exif = file.described_by(primary.number, "Exif")
     looked.exif = _exif_of_item(file.data(exif)) if exif else None
     xmp = file.described_by(primary.number, "mime", "application/rdf+xml")
@@ -38,18 +39,18 @@ def look_at_items(view: View) -> Looked | None:
     if any(not item.in_data_box and item.reaches() > view.size for item in coded):
         _cut_off(looked)
         return looked
-    if not all(box.whole for box in boxes.boxes(view)):
+    if not all(box.whole for box in boxes(view)):
         looked.warn("cut-off", "The file is damaged: it is cut off behind its first picture, which is whole.")
     looked.pixels = _item_pixels(looked, file, primary)
     return looked
 
 
-def _item_pixels(looked: Looked, file: boxes.ItemFile, primary: boxes.Item) -> Pixels | None:
+def _item_pixels(looked: Looked, file: items.ItemFile, primary: items.Item) -> Pixels | None:
     if not looked.width or not looked.height:
         return None
     heic = looked.format == "HEIC"
     if heic:  # libheif crops and turns as the container asks; Pillow's AVIF reader leaves both to its caller
-        looked.clean_width, looked.clean_height = boxes.clean_size_of_item(primary) or (None, None)
+        looked.clean_width, looked.clean_height = items.clean_size_of_item(primary) or (None, None)
         looked.thumbnail = _thumbnail_pixels(file, primary)
     return Pixels(
         decoder="HEIF" if heic else "AVIF",
@@ -63,10 +64,10 @@ def _item_pixels(looked: Looked, file: boxes.ItemFile, primary: boxes.Item) -> P
     )
 
 
-def _thumbnail_pixels(file: boxes.ItemFile, primary: boxes.Item) -> Pixels | None:
+def _thumbnail_pixels(file: items.ItemFile, primary: items.Item) -> Pixels | None:
     """The picture's own small one: the same file, which then says that this is the picture."""
     found = file.thumbnail(primary.number)
-    size = boxes.size_of_item(found[0]) if found else None
+    size = items.size_of_item(found[0]) if found else None
     if found is None or size is None:
         return None
     (item, reference_at), (at, wide) = found, file.primary_at
@@ -83,7 +84,7 @@ def _thumbnail_pixels(file: boxes.ItemFile, primary: boxes.Item) -> Pixels | Non
     )
 
 
-def _no_metadata_items(file: boxes.ItemFile) -> dict[int, bytes]:
+def _no_metadata_items(file: items.ItemFile) -> dict[int, bytes]:
     """The EXIF and XMP items renamed to a type that no decoder looks at, by where their types stand."""
     return {item.type_at: b"skip" for item in file.items.values() if item.type in ("Exif", "mime")}
 
@@ -114,24 +115,3 @@ def _cut_off(looked: Looked) -> None:
     looked.warn(
         "cut-off", "The file is damaged: it is cut off, and no preview can be made. It is kept as it is."
     )
-
-
-def look_at_canon(view: View) -> Looked | None:
-    """A CR3 raw file, shown by the largest JPEG that it carries."""
-    if "crx " not in boxes.brands(view):
-        return None
-    parts = boxes.read_canon(view)
-    looked = Looked("CR3", "image/x-canon-cr3")
-    trees = [
-        tiff.read_tree(parts.directories[name]) if name in parts.directories else None for name in _CANON
-    ]
-    known = next((tree for tree in trees if tree is not None), None)
-    if known is not None:
-        fields = [tiff.fields(tree, tree.first("main")) if tree else [] for tree in trees]
-        looked.exif = tiff.block_of(known.order, *fields)
-    looked.xmp = parts.xmp
-    raw_preview.show(looked, view, parts.jpegs)
-    return looked
-
-
-_CANON = ("CMT1", "CMT2", "CMT4")

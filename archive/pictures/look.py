@@ -9,8 +9,9 @@ from pathlib import PurePath
 from archive.errors import PictureNotReadable
 from archive.pictures import jpeg, not_pictures, png, tiff
 from archive.pictures.blocks import first_exif, unwrapped_iptc
+from archive.pictures.canon import look_at_canon
 from archive.pictures.facts import Looked, Pixels
-from archive.pictures.heif import look_at_canon, look_at_items
+from archive.pictures.heif import look_at_items
 from archive.pictures.pdf import look_at_pdf
 from archive.pictures.raw import look_at_fuji, look_at_own_forms, look_at_tiff
 from archive.pictures.views import View

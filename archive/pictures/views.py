@@ -25,6 +25,10 @@ class View:
         self._file.seek(self.start + offset)
         return self._file.read(min(length, self.size - offset))
 
+    def integer(self, offset: int, size: int) -> int:
+        """The whole number of `size` bytes at `offset`, big-endian."""
+        return int.from_bytes(self.at(offset, size), "big")
+
     def part(self, offset: int, length: int | None = None) -> View:
         """The view of a part, cut to what there is."""
         offset = min(max(offset, 0), self.size)
