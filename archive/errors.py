@@ -169,6 +169,17 @@ class FileNotThere(RivetbookError):
         return f"There is no {self.wanted} at '{self.path}', so nothing was changed. Check the path and try again."
 
 
+class FolderForFile(RivetbookError):
+    """A folder was named where a file is wanted."""
+
+    def __init__(self, path: str, wanted: str) -> None:
+        super().__init__(path, wanted)
+        self.path, self.wanted = path, wanted
+
+    def __str__(self) -> str:
+        return f"'{self.path}' is a folder and no {self.wanted}, so nothing was changed. Name the {self.wanted} in it."
+
+
 class NoArchive(RivetbookError):
     """No archive was named and none was found."""
 
@@ -301,6 +312,9 @@ _WHERE_TO_LOOK = {
     "photo": "'rivetbook photos' shows those there are.",
     "tally": "'rivetbook tally list' shows those there are.",
     "search": "'rivetbook searches' shows those that are kept.",
+    "check": "'rivetbook instrument show NAME' shows the checks of an instrument with their ids.",
+    "kind of instrument": "'rivetbook instrument kinds' shows those there are.",
+    "subject, photo or visit": "'rivetbook history' shows what was done to all of them.",
 }
 
 
@@ -404,6 +418,9 @@ class ActNotFound(RivetbookError):
         return f"{self.why}. See what was done, with its numbers, by 'rivetbook history'."
 
 
+_MOST_NAMED = 4
+
+
 class LeanedOn(RivetbookError):
     """An act that later ones lean on cannot be taken back before them."""
 
@@ -412,7 +429,9 @@ class LeanedOn(RivetbookError):
         self.act, self.sentence, self.later = act, sentence, later
 
     def __str__(self) -> str:
-        listed = "; ".join(f"{number} ({sentence})" for number, sentence in self.later)
+        named = "; ".join(f"{number} ({sentence})" for number, sentence in self.later[:_MOST_NAMED])
+        others = len(self.later) - _MOST_NAMED
+        listed = f"{named}; and {others} earlier" if others > 0 else named
         return (
             f"Act {self.act} ({self.sentence}) was not taken back, for later acts lean on it: {listed}. Nothing was "
             f"changed. Take those back first, beginning with 'rivetbook undo {self.later[0][0]}'."

@@ -97,6 +97,13 @@ def two_figures(quantity: Quantity | str, amount: float) -> str:
     return size(quantity, float(f"{amount:.2g}"))
 
 
+def doubt(quantity: Quantity | str, half_width: float) -> str:
+    """Return a doubt by itself: '± 4.7 mm'; that of a slope in percent, for '1 in n' is no amount."""
+    if Quantity(quantity) is Quantity.SLOPE:
+        return f"± {_exact(float(f'{half_width * 100:.2g}'))} %"
+    return f"± {two_figures(quantity, half_width)}"
+
+
 def is_wider(half_width: float, allowed: float) -> bool:
     """Return whether a doubt is wider than what would do, both to the two figures in which people see them."""
     return float(f"{half_width:.2g}") > float(f"{allowed:.2g}")

@@ -185,5 +185,5 @@ def _tell(entered: Entered, dry_run: bool) -> None:
         click.echo(f"Moved on {entered.photo.file}: {', '.join(mark.name for mark in entered.moved)}.")
     if dry_run:
         click.echo("This was a dry run: nothing was kept.")
-    elif not entered.is_new:
+    elif not entered.is_new and not entered.moved:
         click.echo("The archive held just this already; nothing was added.")

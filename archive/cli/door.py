@@ -36,6 +36,13 @@ DONE_WITH_DOUBTS = 3  # exit status: done, but some files were left out or are d
 class BookGroup(click.Group):
     """A group of commands whose errors become sentences, in this one place."""
 
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """List the commands, each with the whole first sentence of its help."""
+        commands = ((name, self.get_command(ctx, name)) for name in self.list_commands(ctx))
+        rows = [(name, command.get_short_help_str(limit=1000)) for name, command in commands if command]
+        with formatter.section("Commands"):
+            formatter.write_dl(rows)
+
     def invoke(self, ctx: click.Context) -> Any:
         """Run the command; turns a `RivetbookError` into its message and exit status, a bug into a short note."""
         try:
@@ -130,6 +137,18 @@ def _tell_what_followed(archive: Archive) -> None:
 
         for sentence in what_followed(archive):
             click.echo(sentence)
+
+
+class WholeNumber(click.IntRange):
+    """A whole number between two; click's own refusal speaks of an 'integer range'."""
+
+    name = "whole number"
+
+
+class Number(click.types.FloatParamType):
+    """A number; click's own refusal speaks of a 'float'."""
+
+    name = "number"
 
 
 json_option = click.option("--json", "as_json_", is_flag=True, help="Answer as one JSON document.")

@@ -11,7 +11,7 @@ import click
 
 from archive import wording
 from archive.cli import show, show_photos, show_visits
-from archive.cli.door import json_option, pass_archive, show_json
+from archive.cli.door import WholeNumber, json_option, pass_archive, show_json
 from archive.records.archive import Archive
 from archive.records.originals import picture_path
 from archive.records.photos import photos_by_key
@@ -86,7 +86,7 @@ _COUNTS_SHOWN = 12
 @click.option(
     "--most",
     "limit",
-    type=click.IntRange(1, 1000),
+    type=WholeNumber(1, 1000),
     default=20,
     metavar="NUMBER",
     help="How many to show at most (20).",

@@ -7,7 +7,7 @@ from datetime import datetime
 import click
 
 from archive.cli import show
-from archive.cli.door import json_option, pass_archive, show_json
+from archive.cli.door import WholeNumber, json_option, pass_archive, show_json
 from archive.records.archive import Archive
 from archive.records.history import Act, acts_concerning, all_acts
 
@@ -15,7 +15,7 @@ from archive.records.history import Act, acts_concerning, all_acts
 @click.command()
 @click.argument("thing", required=False, metavar="[SUBJECT|PHOTO|VISIT]")
 @click.option(
-    "--most", type=click.IntRange(min=1), default=40, metavar="NUMBER", help="How many acts at most (40)."
+    "--most", type=WholeNumber(min=1), default=40, metavar="NUMBER", help="How many acts at most (40)."
 )
 @json_option
 @pass_archive
@@ -42,7 +42,7 @@ def history(archive: Archive, thing: str | None, most: int, as_json_: bool) -> N
 
 
 @click.command()
-@click.argument("number", required=False, type=int, metavar="[ACT]")
+@click.argument("number", required=False, type=WholeNumber(min=1), metavar="[ACT]")
 @json_option
 @pass_archive
 def undo(archive: Archive, number: int | None, as_json_: bool) -> None:

@@ -7,21 +7,22 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from archive.cli import show
-from archive.cli.door import json_option, pass_archive, show_json
+from archive.cli.door import Number, json_option, pass_archive, show_json
 from archive.records.archive import Archive
 from archive.records.things import PhotoMark, as_json
 
 if TYPE_CHECKING:
     from archive.dimensions.marking import MarksOfPhoto
+    from archive.photogrammetry.marks import Clearness
 
 
 @click.command()
 @click.argument("photo")
 @click.argument("name")
-@click.argument("x", type=float)
-@click.argument("y", type=float)
-@click.option("--crisp", "clear", flag_value="crisp", help="A sharp corner or edge, placed to half a pixel.")
-@click.option("--worn", "clear", flag_value="worn", help="A rounded, worn or blurred edge.")
+@click.argument("x", type=Number())
+@click.argument("y", type=Number())
+@click.option("--crisp", is_flag=True, help="A sharp corner or edge, placed to 0.7 of a pixel.")
+@click.option("--worn", is_flag=True, help="A rounded, worn or blurred edge, placed to 2.5 pixels.")
 @click.option("--snap", type=click.Choice(["corner", "edge"]), help="Move it to the corner or edge near it.")
 @json_option
 @pass_archive
@@ -31,7 +32,8 @@ def mark(
     name: str,
     x: float,
     y: float,
-    clear: str | None,
+    crisp: bool,
+    worn: bool,
     snap: str | None,
     as_json_: bool,
 ) -> None:
@@ -46,7 +48,12 @@ def mark(
     """
     from archive.dimensions.marking import put_mark
 
-    done = put_mark(archive, photo, name, x, y, clear=clear or "plain", snap=snap)  # type: ignore[arg-type]
+    if crisp and worn:
+        raise click.UsageError(
+            "A mark is either --crisp or --worn; without both it is plain, placed to 1 pixel."
+        )
+    clear: Clearness = "crisp" if crisp else "worn" if worn else "plain"
+    done = put_mark(archive, photo, name, x, y, clear=clear, snap=snap)  # type: ignore[arg-type]
     if as_json_:
         show_json({"mark": _mark_json(done.mark, done.u_px), "says": done.says})
         return

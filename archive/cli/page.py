@@ -6,13 +6,13 @@ import webbrowser
 
 import click
 
-from archive.cli.door import pass_archive
+from archive.cli.door import WholeNumber, pass_archive
 from archive.records.archive import Archive
 
 
 @click.command("open")
 @click.option(
-    "--port", type=click.IntRange(0, 65535), help="Serve at this port, not the usual one; 0: at any free one."
+    "--port", type=WholeNumber(0, 65535), help="Serve at this port, not the usual one; 0: at any free one."
 )
 @click.option("--no-browser", is_flag=True, help="Only serve; open no browser.")
 @click.option("--on-network", is_flag=True, help="Let a tablet look too, with a code that is shown here.")

@@ -30,9 +30,15 @@ def build_line(build: Build) -> str:
     parts = [
         f"{build.name}: {of} at {build.scale_as_written}",
         build.process or "",
-        f"to {build.tolerance_as_written}" if build.tolerance_as_written else "",
+        f"to {_tolerance(build)}" if build.tolerance_mm else "",
     ]
     return ", ".join(part for part in parts if part)
+
+
+def _tolerance(build: Build) -> str:
+    """As it was written, with mm where it was written without a unit."""
+    written = build.tolerance_as_written or ""
+    return f"{written} mm" if written[-1:].isdigit() else written
 
 
 def build_sheet(build: Build) -> None:
@@ -43,7 +49,7 @@ def build_sheet(build: Build) -> None:
             ("Of", ", ".join(s.name for s in build.subjects)),
             ("Scale", build.scale_as_written),
             ("Made in", build.process),
-            ("To", build.tolerance_as_written),
+            ("To", _tolerance(build)),
             ("Notes", build.notes),
         ]
     )
@@ -60,7 +66,7 @@ def build_table(builds: Sequence[Build]) -> None:
                 ", ".join(s.name for s in b.subjects),
                 b.scale_as_written,
                 b.process or "",
-                b.tolerance_as_written or "",
+                _tolerance(b),
             )
             for b in builds
         ],

@@ -30,9 +30,14 @@ def gaps(found: Gaps) -> None:
         ("not needed", "Not needed"),
         ("it has none", "It has none"),
     ):
-        names = [_gap_name(gap, several) for gap in found.standing(stands)]
-        if names:
-            click.echo(f"{said}: {', '.join(names)}.")
+        labels: dict[str, list[str]] = {}
+        for gap in found.standing(stands):
+            labels.setdefault(gap.subject, []).append(gap.label)
+        whose = [
+            f"{subject}: {', '.join(its)}" if several else ", ".join(its) for subject, its in labels.items()
+        ]
+        if whose:
+            click.echo(f"{said}: {'; '.join(whose)}.")
 
 
 def gaps_json(found: Gaps) -> dict[str, Any]:
@@ -67,7 +72,8 @@ def _judged_by(found: Gaps) -> str:
         return "no build and no scale, so each size is judged at 1 % of itself"
     tolerance = wording.size("length", standard.tolerance_mm)
     whose = f", as for '{standard.build}'" if standard.build and standard.build != found.asked else ""
-    return f"judged at {standard.scale.text} to ± {tolerance} on the model{whose}"
+    real = wording.size("length", standard.allowed("length", 0.0))
+    return f"judged at {standard.scale.text} to ± {tolerance} on the model, ± {real} of the real thing{whose}"
 
 
 def _gap_name(gap: Gap, several: bool) -> str:
@@ -80,10 +86,8 @@ def _gap_row(gap: Gap, found: Gaps, several: bool) -> tuple[str, ...]:
     return (
         _gap_name(gap, several),
         gap.stands,
-        "" if gap.half_width is None else f"± {wording.two_figures(gap.quantity, gap.half_width)}",
-        "" if gap.allowed is None else f"± {wording.two_figures(gap.quantity, gap.allowed)}",
-        f"± {wording.two_figures('length', scale.model_mm(gap.half_width or 0.0))}"
-        if on_model and scale
-        else "",
+        "" if gap.half_width is None else wording.doubt(gap.quantity, gap.half_width),
+        "" if gap.allowed is None else wording.doubt(gap.quantity, gap.allowed),
+        wording.doubt("length", scale.model_mm(gap.half_width or 0.0)) if on_model and scale else "",
         gap.mend.sentence if gap.mend else "",
     )

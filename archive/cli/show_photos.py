@@ -82,7 +82,7 @@ def photo_table(photos: Sequence[Photo]) -> None:
     show.table(
         ("Photo", "Taken", "Visit", "Shows", "Caption"),
         [(p.file, show.moment(p.taken), p.visit, _shows(p), p.caption or "") for p in photos],
-        nothing="There are no such photos. Bring some in with: rivetbook import FOLDER --visit NAME",
+        nothing="No photos here yet. Bring some in with: rivetbook import FOLDER --visit NAME",
     )
 
 

@@ -66,7 +66,9 @@ def lines_recorded(done: LinesRecorded) -> None:
         for warned in warnings:
             click.echo(f"{name}: {warned.message}")
     if done.left_empty:
-        click.echo(f"{show.counted(done.left_empty, 'line', 'lines')} had no size and were passed over.")
+        click.echo(
+            f"{show.counted(done.left_empty, 'line had no size and was', 'lines had no size and were')} passed over."
+        )
     if done.faults:
         click.echo(f"{show.counted(len(done.faults), 'line was', 'lines were')} left out:")
         for fault in done.faults:

@@ -1,4 +1,4 @@
-"""Sizes and the instruments that took them."""
+"""Sizes: written down, put right, shown."""
 
 from __future__ import annotations
 
@@ -7,77 +7,9 @@ from pathlib import Path
 
 import click
 
-from archive.cli import show_instruments, show_sizes
+from archive.cli import show_sizes
 from archive.cli.door import DONE_WITH_DOUBTS, BookGroup, json_option, pass_archive, show_json
 from archive.records.archive import Archive
-from archive.records.entering import enter_instrument
-from archive.records.things import as_json
-
-
-@click.group(cls=BookGroup)
-def instrument() -> None:
-    """What takes the readings: a tape, a laser, a phone, a drawing, a book."""
-
-
-@instrument.command("add")
-@click.argument("name")
-@click.option("--kind", help="tape, laser, phone, calliper, drawing, book...")
-@click.option("--resolution", metavar="LENGTH", help="The smallest step it shows, such as 1mm.")
-@click.option("--limit", metavar="LIMIT", help="How far off it may be: '0.3 mm + 0.2 mm/m', '± 2 mm', '1 %'.")
-@click.option(
-    "--steady/--changing",
-    default=None,
-    help="Steady: it keeps its error from day to day (a tape). Changing: it does not (a phone). Else by its kind.",
-)
-@click.option("--drawn-at", metavar="SCALE", help="Of a drawing: the scale it is drawn to, as 1:48.")
-@click.option("--notes", help="Anything else about it.")
-@pass_archive
-def add_instrument(
-    archive: Archive,
-    name: str,
-    kind: str | None,
-    resolution: str | None,
-    limit: str | None,
-    steady: bool | None,
-    drawn_at: str | None,
-    notes: str | None,
-) -> None:
-    """Add the instrument NAME.
-
-    \b
-    Example:
-        rivetbook instrument add "long tape" --kind tape --resolution 1mm --limit "0.3 mm + 0.2 mm/m" --steady
-    """
-    added = enter_instrument(
-        archive,
-        name,
-        kind=kind,
-        resolution=resolution,
-        limit=limit,
-        steady=steady,
-        notes=notes,
-        drawn_at=drawn_at,
-    )
-    click.echo(f"Added the instrument {show_instruments.instrument_line(added)}.")
-
-
-@instrument.command("list")
-@json_option
-@pass_archive
-def list_instruments(archive: Archive, as_json_: bool) -> None:
-    """List all instruments.
-
-    \b
-    Example:
-        rivetbook instrument list
-    """
-    from archive.dimensions.instruments import instrument_lines
-
-    found = instrument_lines(archive)
-    if as_json_:
-        show_json({"instruments": [as_json(line.instrument) for line in found]})
-        return
-    show_instruments.instrument_table(found)
 
 
 @click.group(cls=BookGroup)

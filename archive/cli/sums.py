@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from archive.cli import show_sizes
-from archive.cli.door import json_option, pass_archive, show_json
+from archive.cli.door import WholeNumber, json_option, pass_archive, show_json
 from archive.cli.sizes import size
 from archive.records.archive import Archive
 
@@ -43,10 +43,10 @@ def work_out(
 @size.command("count")
 @click.argument("subject")
 @click.argument("label")
-@click.argument("count", type=click.IntRange(min=1, max=100_000))
+@click.argument("count", type=WholeNumber(min=1, max=100_000))
 @click.option(
     "--over",
-    type=click.IntRange(min=1, max=100_000),
+    type=WholeNumber(min=1, max=100_000),
     required=True,
     help="How many of them were measured together.",
 )

@@ -184,7 +184,7 @@ def put_clock_right(
 @click.option("--into", required=True, metavar="VISIT", help="The visit that it was part of.")
 @pass_archive
 def merge_visit(archive: Archive, other: str, into: str) -> None:
-    """Make the visit OTHER and a second one one; its photos go there with their files.
+    """Make the visit OTHER part of another; its photos go there with their files.
 
     \b
     Example:

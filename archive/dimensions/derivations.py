@@ -14,7 +14,14 @@ from archive.dimensions.methods import marks_named
 from archive.dimensions.readings import SPANS, identity_of
 from archive.dimensions.sheets import AskedSize, NamedSize, Sheet, read_sheet
 from archive.dimensions.trust import Tools
-from archive.errors import FileNotThere, MarksNotUsable, NotAccepted, NotWorkedOut, SheetNotUnderstood
+from archive.errors import (
+    FileNotThere,
+    FolderForFile,
+    MarksNotUsable,
+    NotAccepted,
+    NotWorkedOut,
+    SheetNotUnderstood,
+)
 from archive.lengths import quantity_of
 from archive.metrology.sources import Doubtful
 from archive.photogrammetry.doubt import Derived
@@ -66,7 +73,9 @@ class _OnlyTried(Exception):
 
 
 def enter_sheet(archive: Archive, path: Path, *, dry_run: bool = False, move_marks: bool = False) -> Entered:
-    """Enter the sheet in a file; see `enter`. Raises `FileNotThere` as well."""
+    """Enter the sheet in a file; see `enter`. Raises `FileNotThere` and `FolderForFile` as well."""
+    if path.is_dir():
+        raise FolderForFile(str(path), "sheet")
     try:
         with path.open("rb") as file:
             held = file.read(_LARGEST_SHEET + 1)

@@ -74,7 +74,7 @@ def explain(
         There is no such reading, or more than one may be meant.
     """
     with archive.look() as look:
-        found = sizes.reading_named(look, reading) if label is None else _reading_of(look, reading, label)
+        found = _reading_named(look, reading) if label is None else _reading_of(look, reading, label)
         (dimension,) = sizes.dimensions_by_key(look, [found.dimension_key])
         known = sizes.reading_ledgers(look, [found.key])[found.key]
         if found.derived_by is None:
@@ -83,6 +83,16 @@ def explain(
         if derivation.method == SUM:
             return _of_a_sum(look, found, dimension, known, derivation, scale)
         return _Derived(look, found, dimension, known, derivation, scale).explanation()
+
+
+def _reading_named(look: Look, reading: str) -> Reading:
+    subject = subjects.find_subject(look, reading)
+    if subject is not None:
+        raise NotAccepted(
+            f"'{subject.name}' is a subject, and it was not said which of its sizes is meant",
+            f"'rivetbook sizes \"{subject.name}\"' shows them; write the label of one after the subject.",
+        )
+    return sizes.reading_named(look, reading)
 
 
 def _reading_of(look: Look, subject: str, label: str) -> Reading:

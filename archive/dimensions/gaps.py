@@ -179,8 +179,8 @@ def _perhaps_meant(look: Look, subject: Subject, label: str) -> list[str]:
 
 
 _SAID = {
-    HAS_NONE: "{subject} has no '{label}'; it is not asked for again.",
-    NOT_NEEDED: "'{label}' of {subject} is not needed.",
+    HAS_NONE: "{subject} has no '{label}'; it is not asked for again, until you say --ask-again.",
+    NOT_NEEDED: "'{label}' of {subject} is not needed, until you say --ask-again.",
 }
 
 

@@ -8,11 +8,17 @@ from dataclasses import dataclass
 from archive.dimensions.estimates import recompute
 from archive.dimensions.trust import Tools
 from archive.errors import NotAccepted, RecordNotFound
-from archive.metrology.instrument_kinds import InstrumentKind, instrument_kinds, kind_called
+from archive.metrology.instrument_kinds import (
+    InstrumentKind,
+    instrument_kinds,
+    kind_called,
+    words_for_kinds,
+)
 from archive.records import checks, instruments, sizes
 from archive.records.archive import Archive
 from archive.records.changes import Writer
 from archive.records.entering import check_drawn_at, step_and_limit
+from archive.records.names import near_names
 from archive.records.things import Dimension, Instrument, UsualLimit
 
 
@@ -52,6 +58,23 @@ def kinds_of_instrument(archive: Archive) -> list[InstrumentKind]:
     with archive.look() as look:
         tools = Tools(look)
         return [tools.usual(kind) for kind in instrument_kinds().values()]
+
+
+def told_of_kind(instrument: Instrument) -> list[str]:
+    """What to tell where neither an instrument's limit nor its kind says how far off it may be."""
+    if instrument.limit_as_written or kind_called(instrument.kind):
+        return []
+    said = []
+    if instrument.kind:
+        near = near_names(instrument.kind, words_for_kinds())
+        perhaps = f" Perhaps you mean {' or '.join(repr(name) for name in near)}." if near else ""
+        said = [f"'{instrument.kind}' is no kind of instrument that Rivetbook knows.{perhaps}"]
+    return [
+        *said,
+        "Nobody said how far off it may be, so its readings count as right to their step. Say it with: "
+        f'rivetbook instrument amend "{instrument.name}" --limit "± 2 mm", or with a --kind that '
+        "'rivetbook instrument kinds' lists.",
+    ]
 
 
 def amend_instrument(
@@ -150,7 +173,7 @@ def forget_usual_limit(archive: Archive, kind: str) -> tuple[InstrumentKind, Put
 def _kind(asked: str) -> InstrumentKind:
     found = kind_called(asked)
     if found is None:
-        raise RecordNotFound("kind of instrument", asked, tuple(instrument_kinds()))
+        raise RecordNotFound("kind of instrument", asked, near_names(asked, words_for_kinds()))
     return found
 
 

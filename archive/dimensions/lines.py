@@ -22,14 +22,14 @@ from archive.dimensions.observations import FROM_A_SISTER, GUESSED
 from archive.dimensions.readings import (
     AS_FOUND,
     RESTS_ON,
-    SPANS,
     Checked,
     Checker,
     Entry,
     Recorded,
+    parted_label,
     write_down,
 )
-from archive.errors import FileNotThere, LinesNotSaved, NotAccepted, RivetbookError, shown
+from archive.errors import FileNotThere, FolderForFile, LinesNotSaved, NotAccepted, RivetbookError, shown
 from archive.kinds import thesaurus
 from archive.records import kinds, subjects
 from archive.records.archive import Archive
@@ -92,11 +92,13 @@ class LinesRecorded:
 
 
 def read_lines_file(path: Path) -> str:
-    """Return the text of a file of lines; raises `FileNotThere` or `NotAccepted`."""
+    """Return the text of a file of lines; raises `FileNotThere`, `FolderForFile` or `NotAccepted`."""
+    if path.is_dir():
+        raise FolderForFile(str(path), "file of lines")
     try:
         with path.open("rb") as file:
             return decode_lines(file.read(MOST_BYTES + 1), path.name)
-    except (FileNotFoundError, IsADirectoryError) as error:
+    except FileNotFoundError as error:
         raise FileNotThere(str(path), "file") from error
     except (OSError, ValueError) as error:
         why = getattr(error, "strerror", None) or str(error)
@@ -284,13 +286,7 @@ def _entry(content: str, holding: Entry) -> Entry:
         name, colon, size = (part.strip() for part in content.partition(":"))
         like = f"{name} = {size}" if colon and name and size else "door height = 6ft 2in"
         raise NotAccepted("It is neither a size nor a word that holds", f"Write it like: {like}")
-    name, slash, span = (part.strip() for part in label.rpartition("/"))
-    if slash and span.casefold() in SPANS:
-        label = name
-    elif slash and re.search(r"\s/", label):
-        raise NotAccepted(f"'/{span}' is not a way to take a size", "Write /over, /between or /centres.")
-    else:
-        span = "plain"
     if not label:
         raise NotAccepted("The label is missing", "Write it like: door height = 6ft 2in")
-    return replace(holding, label=label, as_written=as_written, span=span.casefold())
+    label, span = parted_label(label)
+    return replace(holding, label=label, as_written=as_written, span=span or "plain")

@@ -208,4 +208,4 @@ def _relative_doubt(line: SizeLine) -> float:
 
 
 def _about(half_width: float) -> str:
-    return f"± {wording.two_figures('length', half_width)}"
+    return wording.doubt("length", half_width)

@@ -60,7 +60,10 @@ def _size(look: Look, subject: Subject, written: Tally | Expression, name: SizeN
         as_found = [each for each in fitting if each.state == "as found"]
         if len(as_found) != 1:
             raise _at(
-                written, name, f"'{label}' is taken in several ways ({ways})", f"Write which: {label} /over."
+                written,
+                name,
+                f"'{label}' is taken in several ways ({ways})",
+                f"Write which: {label} /{fitting[0].span}.",
             )
         fitting = as_found
     if not fitting:

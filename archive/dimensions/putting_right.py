@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from archive import wording
 from archive.dimensions.estimates import recompute
 from archive.dimensions.readings import Recorded, record_correction
 from archive.dimensions.verdicts import judge_touched
@@ -222,12 +223,17 @@ def move_size(
     with archive.change(f"Moved the size '{label}' of {subject} to {where}") as writer:
         found = subjects.subject_named(writer, subject)
         target = subjects.subject_named(writer, to_subject) if to_subject else found
-        moved = [
-            rows.move_dimension(writer, d, to=target, label=to_label or d.label)
-            for d in sizes.dimensions_labelled(writer, found, label)
-        ]
+        sources = sizes.dimensions_labelled(writer, found, label)
+        moved = [rows.move_dimension(writer, d, to=target, label=to_label or d.label) for d in sources]
         _tidy(writer, moved)
-    return f"'{label}' of {found.name} is now '{moved[0].label}' of {target.name}."
+        joined = [d for d in moved if d.key not in {source.key for source in sources}]
+        together = sizes.estimates_of(writer, joined)
+    said = [f"'{label}' of {found.name} is now '{moved[0].label}' of {target.name}."]
+    for best in together.values():
+        known = wording.size(best.quantity, best.value, (best.low_95, best.high_95))
+        said.append(f"It had readings there already; best figure from all {best.readings}: {known}.")
+        said += [warned.message for warned in best.warnings]
+    return "\n".join([*said, "If that was not meant: rivetbook undo"] if joined else said)
 
 
 def _tidy(writer: Writer, dimensions: Sequence[Dimension]) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -173,6 +174,19 @@ class Checker:
         return self._visits[name]
 
 
+def parted_label(label: str) -> tuple[str, str | None]:
+    """Part 'door width /between' into the label and how the size is taken; None where that is not said.
+
+    Raises `NotAccepted` for a way that is none.
+    """
+    name, slash, span = (part.strip() for part in label.rpartition("/"))
+    if slash and name and span.casefold() in SPANS:
+        return name, span.casefold()
+    if re.search(r"\s/", label):
+        raise NotAccepted(f"'/{span}' is not a way to take a size", "Write /over, /between or /centres.")
+    return label, None
+
+
 def record_reading(
     archive: Archive, subject: str, label: str, as_written: str, **how: str | None
 ) -> Recorded:
@@ -193,7 +207,13 @@ def record_reading(
     LengthNotUnderstood, RecordNotFound, SeveralMatch, NotAccepted
         Nothing is saved then.
     """
-    entry = Entry(label, as_written, **{name: value for name, value in how.items() if value is not None})
+    label, span = parted_label(label)
+    if span and how.get("span") not in (None, span):
+        raise NotAccepted(
+            f"'{label}' is said to be taken both '{span}' and '{how['span']}'", "Say one of them."
+        )
+    said = {**how, "span": span or how.get("span")}
+    entry = Entry(label, as_written, **{name: value for name, value in said.items() if value is not None})
     with archive.change(f"Wrote down '{clean_name(label)}' of {subject}: {as_written}") as writer:
         whose = subjects.subject_named(writer, subject)
         checker = Checker(writer, whose)

@@ -158,7 +158,7 @@ def _line_of(problem: str) -> str:
     place = re.search(r"\(at line (\d+), column (\d+)\)", problem)
     what = re.sub(r"\s*\(at .*\)", "", problem)
     where = f"line {place[1]}, column {place[2]}" if place else "its end"
-    return f"{where}: this is not TOML ({what})"
+    return f"{where}: from here on it cannot be read ({what}); look for a quote or a bracket that is not closed, or a missing ="
 
 
 class _Reading:

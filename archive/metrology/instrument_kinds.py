@@ -57,6 +57,11 @@ def instrument_kinds() -> dict[str, InstrumentKind]:
     return {row["id"]: InstrumentKind(**row) for row in rows}
 
 
+def words_for_kinds() -> list[str]:
+    """All words by which people call the kinds."""
+    return [word for kind in instrument_kinds().values() for word in (kind.id, *kind.also)]
+
+
 def kind_called(word: str | None) -> InstrumentKind | None:
     """The kind that a person calls by this word, or None: 'tape' is a steel tape."""
     wanted = " ".join((word or "").casefold().split())

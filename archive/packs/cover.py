@@ -92,7 +92,7 @@ def _meanings(content: PackContent) -> list[tuple[str, str]]:
     used = {size.grade for size in content.sizes}
     more = f"the best of every view; {content.photos_not_chosen} more that show it stayed in the archive."
     return [
-        ("Model", f"the real size divided by {_exact(content.ratio)}, and rounded only after that."),
+        ("Model", f"the real size divided by {exact(content.ratio)}, and rounded only after that."),
         ("±", "the true size lies within it about 95 times in 100. The doubt shrinks with the scale."),
         ("written", "what was put down at the time, letter for letter."),
         *((grade, f"{meaning}.") for grade, meaning in GRADES.items() if grade in used),
@@ -101,7 +101,7 @@ def _meanings(content: PackContent) -> list[tuple[str, str]]:
     ]
 
 
-def _exact(ratio: Fraction) -> str:
+def exact(ratio: Fraction) -> str:
     """Return a ratio with all its digits, or as a fraction where these have no end."""
     if Fraction(f"{float(ratio):.6g}") == ratio:
         return f"{float(ratio):.6g}"

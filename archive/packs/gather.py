@@ -93,11 +93,7 @@ def _size(line: SizeLine, scale: Scale) -> PackSize:
         value=estimate.value,
         source_text=source_text(counted),
         grade=estimate.grade,
-        as_written=tuple(
-            dict.fromkeys(
-                reading.as_written for reading in counted if not (reading.derived_by and reading.photo)
-            )
-        ),
+        as_written=tuple(dict.fromkeys(reading.as_written for reading in counted if not reading.derived_by)),
         imperial_text=wording.other_system(estimate.quantity, estimate.value, interval),
         model=_model(line, scale),
         quantity=estimate.quantity,
@@ -128,7 +124,11 @@ def source_text(readings: Iterable[Reading]) -> str:
 
 def _source(reading: Reading) -> str:
     day = day_text(date.fromisoformat(reading.taken_on)) if reading.taken_on else reading.visit
+    if reading.derived_by and not reading.photo:
+        return f"from other sizes: {reading.as_written}"
     photo = f"photo {PurePath(reading.photo).stem}" if reading.photo else None
+    if photo and reading.rests_on and reading.rests_on.endswith("in the photo"):
+        return ", ".join(filter(None, (f"{reading.rests_on.removesuffix('the photo')}{photo}", day)))
     known = [fact for fact in (reading.instrument, reading.rests_on, photo, day) if fact]
     return ", ".join(known) or "no source noted"
 

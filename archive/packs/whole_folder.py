@@ -25,7 +25,7 @@ def whole_folder(target: Path) -> Iterator[Path]:
     even an empty folder, `FileNotThere` where the folder to hold it is not, and `CouldNotWrite`
     where the disk refuses.
     """
-    target = target.absolute()
+    target = target.parent.resolve() / target.name
     part = target.parent / f".{target.name}{_PART}{secrets.token_hex(4)}"
     try:
         _refuse_what_is_there(target)

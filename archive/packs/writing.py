@@ -14,6 +14,7 @@ from archive.errors import PictureNotReadable
 from archive.packs import lettering
 from archive.packs.cautions import cautions_for
 from archive.packs.content import PackContent, PackPhoto, day_text
+from archive.packs.cover import exact
 from archive.packs.exports import write_dimensions_csv, write_pack_json
 from archive.packs.pdf import write_pdf
 from archive.packs.sheets import A4, Paper, PictureFile
@@ -155,7 +156,7 @@ Scale {content.scale_text}, made on {day_text(content.made_on)} by Rivetbook {co
 {JSON_NAME}            all of it for other programs; the numbers are not rounded
 {PHOTO_FOLDER}/              the photos, upright, without the camera's data
 
-Real sizes are of the real thing; model sizes are those divided by {content.ratio}. In the tables u is one
+Real sizes are of the real thing; model sizes are those divided by {exact(content.ratio)}. In the tables u is one
 standard uncertainty, and the true size lies between low_95 and high_95 about 95 times in 100.
 
 {cautions}

@@ -91,9 +91,15 @@ def dimension_of(
 
 
 def dimensions_labelled(look: Look, subject: Subject, label: str) -> list[Dimension]:
-    """Return the sizes of this label, whatever their state and span; raises `RecordNotFound` for none."""
+    """Return the sizes of this label, whatever their state and span; raises `RecordNotFound` for none.
+
+    'door width /between' asks for those that are taken so.
+    """
     held = dimensions_of(look, subject)
     found = [d for d in held if name_key(d.label) == name_key(label)]
+    if not found:
+        name, _, span = label.rpartition("/")
+        found = [d for d in held if (name_key(d.label), d.span) == (name_key(name), span.strip().casefold())]
     if not found:
         raise RecordNotFound(f"size of {subject.name}", label, near_names(label, [d.label for d in held]))
     return found

@@ -134,4 +134,4 @@ def proportion(found: RatioFound) -> str:
 
 def give_or_take(half_width: float, quantity: str) -> str:
     """Return half the width of a doubt, two figures of it."""
-    return f"± {wording.two_figures(quantity, half_width)}"
+    return wording.doubt(quantity, half_width)

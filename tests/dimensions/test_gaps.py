@@ -275,5 +275,5 @@ def test_a_doubt_that_reads_as_what_would_do_will_do(quay: Archive) -> None:
 def test_a_size_left_out_that_nobody_asks_for_is_noted_and_the_likely_one_named(quay: Archive) -> None:
     said = decide(quay, "Quay bollard", not_needed=["overal height"])
 
-    assert said[0] == "'overal height' of Quay bollard is not needed."
+    assert said[0] == "'overal height' of Quay bollard is not needed, until you say --ask-again."
     assert said[1].startswith("Nobody asks for 'overal height'. Perhaps you mean 'height'")

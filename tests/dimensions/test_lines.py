@@ -21,7 +21,7 @@ from archive.dimensions.lines import (
 from archive.dimensions.overview import sizes_of
 from archive.dimensions.readings import record_reading
 from archive.dimensions.undoing import undo
-from archive.errors import FileNotThere, LinesNotSaved, NotAccepted, RecordNotFound
+from archive.errors import FileNotThere, FolderForFile, LinesNotSaved, NotAccepted, RecordNotFound
 from archive.records import history
 from archive.records.archive import Archive
 from archive.records.entering import enter_subject
@@ -245,9 +245,10 @@ def test_a_file_that_is_no_file_of_sizes_is_refused(tmp_path: Path) -> None:
 
     with pytest.raises(NotAccepted, match="longer than 4 MB"):
         read_lines_file(long)
-    for path in (tmp_path / "none.txt", tmp_path):
-        with pytest.raises(FileNotThere):
-            read_lines_file(path)
+    with pytest.raises(FileNotThere):
+        read_lines_file(tmp_path / "none.txt")
+    with pytest.raises(FolderForFile, match="is a folder and no file of lines"):
+        read_lines_file(tmp_path)
 
 
 # The file to fill in

@@ -113,7 +113,7 @@ def test_all_faults_are_told_at_once() -> None:
 
 def test_what_is_no_toml_is_told_with_its_line() -> None:
     (fault,) = faults(SQUARE_ON.replace("to = 'b'", "to = b"))
-    assert fault.startswith("line 12, column 6: this is not TOML")
+    assert fault.startswith("line 12, column 6: from here on it cannot be read")
 
 
 def test_each_method_takes_its_own_marks_and_number_of_known_sizes() -> None:
