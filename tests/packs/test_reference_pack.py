@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 
 from archive.dimensions.readings import record_reading
+from archive.dimensions.sums import work_out_size
 from archive.errors import NotAccepted, RecordNotFound
 from archive.ingest.importing import import_files
 from archive.packs.gather import content_of
@@ -42,7 +43,14 @@ def wharf(tmp_path: Path, photos_folder: Path) -> Archive:
     for label, written in (("door height", "5ft 9in"), ("door height", "1753 mm"), ("board count", "5")):
         record_reading(archive, "Weighbridge hut", label, written, instrument="long tape", on="2023-06-17")
     record_reading(
-        archive, "Wharf crane", "post height", "about 9ft", grade="guessed", state="1962", span="over"
+        archive,
+        "Wharf crane",
+        "post height",
+        "about 9ft",
+        grade="guessed",
+        rests_on="the man beside it",
+        state="1962",
+        span="over",
     )
     enter_build(
         archive,
@@ -96,7 +104,7 @@ def test_sizes_carry_what_was_written_the_best_figure_and_the_model_size(wharf):
         "guessed",
         "1962",
         "over",
-        "no source noted",
+        "the man beside it",
     )
     for size in content.sizes:
         assert size.real_text
@@ -180,3 +188,16 @@ def test_an_unknown_build_is_named_and_nothing_is_written(wharf, tmp_path):
         write_pack(wharf, "Wharf in 4 mm", tmp_path / "pack")
 
     assert not (tmp_path / "pack").exists()
+
+
+def test_a_size_worked_out_from_others_names_its_sum_as_the_source_and_not_as_what_was_written(wharf):
+    record_reading(wharf, "Wharf crane", "board width", "6in")
+    work_out_size(wharf, "Wharf crane", "deck width", "5 x board width")
+
+    (deck,) = [
+        size
+        for size in content_of(wharf, "Wharf in 7 mm", made_on=MADE_ON).sizes
+        if size.label == "deck width"
+    ]
+
+    assert (deck.source_text, deck.as_written) == ("from other sizes: 5 x board width", ())
