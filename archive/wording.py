@@ -7,7 +7,7 @@ side is shown by its two ends instead. Nothing here is read back: JSON and sums 
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from math import ceil, floor, isfinite, log10
 
@@ -19,6 +19,7 @@ __all__ = [
     "grade",
     "is_wider",
     "likelihood",
+    "listed",
     "model_size",
     "other_system",
     "places",
@@ -167,6 +168,12 @@ _OF_ITSELF = {
     "disagreement": "readings that lie apart",
 }
 _OF_SOMETHING = {"offset": "offset", "scale": "scale error", "day": "error of the day", "scatter": "scatter"}
+
+
+def listed(words: Sequence[str]) -> str:
+    """Return names or clauses as one phrase: 'a', 'a and b', 'a, b and c'."""
+    *others, last = words
+    return f"{', '.join(others)} and {last}" if others else last
 
 
 def share_list(named: Iterable[tuple[str, float]]) -> str:

@@ -117,10 +117,10 @@ def _refuse_options_left_empty(ctx: click.Context) -> None:
         for option in each.command.params:
             blank = _some_blank(each.params.get(option.name or ""))
             if isinstance(option, click.Option) and not isinstance(option, _Fact) and blank:
-                name, meant = max(option.opts, key=len), (option.help or "").removesuffix(".")
-                or_not = "" if option.required else f", or leave '{name}' off"
+                name, meant = max(option.opts, key=len), option.help or ""
+                or_not = "" if option.required else " Or leave it off."
                 raise NotAccepted(
-                    f"'{name}' was left empty", f"Write after it what is meant ({meant}){or_not}."
+                    f"'{name}' was left empty", f"Write after it: {meant[:1].lower()}{meant[1:]}{or_not}"
                 )
 
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from archive import wording
 from archive.cli import show
 from archive.records.things import Build, as_json
 
@@ -26,7 +27,7 @@ def build_json(build: Build) -> dict[str, Any]:
 
 def build_line(build: Build) -> str:
     """A build in one line."""
-    of = " and ".join(s.name for s in build.subjects)
+    of = wording.listed([s.name for s in build.subjects])
     parts = [
         f"{build.name}: {of} at {build.scale_as_written}",
         build.process or "",

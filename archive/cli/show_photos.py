@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from archive import wording
 from archive.cli import show, show_visits
 from archive.records.linking import Linked
 from archive.records.photo_facts import facts_of
@@ -77,12 +78,12 @@ def _how_seen(view: str | None, mirrored: bool | None, region: Region | None) ->
     return f" ({', '.join(said)})" if said else ""
 
 
-def photo_table(photos: Sequence[Photo]) -> None:
-    """Photos in order of time."""
+def photo_table(photos: Sequence[Photo], *, visit: str = "NAME") -> None:
+    """Photos in order of time; where there are none, how some come into the visit."""
     show.table(
         ("Photo", "Taken", "Visit", "Shows", "Caption"),
         [(p.file, show.moment(p.taken), p.visit, _shows(p), p.caption or "") for p in photos],
-        nothing="No photos here yet. Bring some in with: rivetbook import FOLDER --visit NAME",
+        nothing=f"No photos here yet. Bring some in with: rivetbook import FOLDER --visit {visit}",
     )
 
 
@@ -176,13 +177,13 @@ def _beside(kept: Sequence[KeptBeside]) -> str:
         for role, words in show_visits.FILE_ROLES.items()
         if (number := sum(each.role == role for each in kept))
     ]
-    listed = " and ".join([", ".join(counts[:-1]), counts[-1]] if len(counts) > 1 else counts)
+    listed = wording.listed(counts)
     return f"{listed} {'was' if len(kept) == 1 else 'were'}"
 
 
 def linked(done: Linked) -> None:
     """What linking did."""
-    names = " and ".join(s.name for s in done.subjects)
+    names = wording.listed([s.name for s in done.subjects])
     seen = _how_seen(done.view, done.mirrored, done.region)
     if done.photos:
         click.echo(f"{show.counted(len(done.photos), 'photo now shows', 'photos now show')} {names}{seen}.")

@@ -70,7 +70,7 @@ def lines_recorded(done: LinesRecorded) -> None:
             f"{show.counted(done.left_empty, 'line had no size and was', 'lines had no size and were')} passed over."
         )
     if done.faults:
-        click.echo(f"{show.counted(len(done.faults), 'line was', 'lines were')} left out:")
+        click.echo(f"{show.counted(done.left_out, 'line was', 'lines were')} left out:")
         for fault in done.faults:
             click.echo(f"  {fault}")
 

@@ -31,7 +31,7 @@ def size() -> None:
 @click.option(
     "--state", help="The condition of the thing that it is a size of, where it was altered: 'as built'."
 )
-@click.option("--guess", metavar="WHY", help="Where it is a guess: what it rests on.")
+@click.option("--guess", metavar="WHY", help="What it rests on, where it is a guess.")
 @click.option("--published", metavar="SOURCE", help="Where it is published: a book, a drawing, a list.")
 @click.option(
     "--from-sister", metavar="SUBJECT", help="The other example of the type that it was taken from."

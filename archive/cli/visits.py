@@ -72,7 +72,7 @@ def show_visit(archive: Archive, name: str, as_json_: bool) -> None:
         )
         return
     show_visits.visit_sheet(found)
-    show_photos.photo_table(shown)
+    show_photos.photo_table(shown, visit=f'"{found.name}"')
     for each in wrong_clocks:
         click.echo(show_visits.clock_line(each))
     for file in beside:
@@ -118,7 +118,7 @@ def rename_visit(archive: Archive, name: str, new_name: str, keep_old: bool) -> 
 @click.argument("name")
 @fact_option("--place", help="Where it went; a new place is added.")
 @fact_option("--on", "days", metavar="DAY", help="The day, or 'DAY to DAY': 2023-06-17.")
-@fact_option("--zone", help="Time zone, such as Europe/London.")
+@click.option("--zone", help="Time zone, such as Europe/London.")
 @fact_option("--people", help="Who was there, who let you in.")
 @fact_option("--access", "access_notes", help="How to get in: gates, hours, whom to ask.")
 @pass_archive

@@ -88,6 +88,7 @@ class LinesRecorded:
     subject: Subject
     recorded: tuple[Recorded, ...]
     left_empty: int
+    left_out: int  # lines with a fault; those with the same one are told together
     faults: tuple[str, ...]
 
 
@@ -202,7 +203,7 @@ def record_lines(
         if told and not (keep_good and checked):
             raise LinesNotSaved(name, told, len(faults), len(checked))
         recorded = write_down(writer, whose, checked, checker.held)
-    return LinesRecorded(whose, tuple(recorded), parsed.left_empty, told)
+    return LinesRecorded(whose, tuple(recorded), parsed.left_empty, len(faults), told)
 
 
 def _fault(line: Line, refused: RivetbookError) -> Fault:

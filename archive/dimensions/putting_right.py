@@ -5,7 +5,7 @@ Every function returns the sentence that tells what was done; both doors show it
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from archive import wording
 from archive.dimensions.estimates import recompute
@@ -19,6 +19,7 @@ from archive.records.archive import Archive
 from archive.records.changes import Writer
 from archive.records.choosing import photos_of_words
 from archive.records.entering import check_zone, parse_days
+from archive.records.names import clean_name
 from archive.records.things import Dimension, Photo, Reading, Subject
 
 # How rows of a table are counted for people; others are not worth telling.
@@ -49,7 +50,8 @@ def amend_subject(
 ) -> str:
     """Put in other facts of a subject: name, kind, part_of, place, maker, numbers, era, notes; '' clears one."""
     given = _given(facts, "kind, place, maker, notes and so on", name is not None, also, no_longer)
-    with archive.change(f"Amended the subject {subject}") as writer:
+    told = _told(given, name=name is not None, other_names=also or no_longer)
+    with archive.change(f"Amended the subject {subject}: {told}") as writer:
         if given.get("kind"):
             given["kind"] = thesaurus(kinds.own_kinds(writer)).find(str(given["kind"])).id
         found = subjects.subject_named(writer, subject)
@@ -104,7 +106,11 @@ def rename_visit(archive: Archive, visit: str, name: str, *, keep_old: bool = Fa
     with archive.change(f"Renamed the visit {visit} to {name}") as writer:
         before = visits.visit_named(writer, visit)
         after = rows.rename_visit(writer, before, name, keep_old=keep_old)
-    return f"The visit '{before.name}' is now called '{after.name}'; its folder is still 'visits/{after.folder}'."
+    kept = f" It is still found as '{before.name}'." if keep_old else ""
+    return (
+        f"The visit '{before.name}' is now called '{after.name}'; "
+        f"its folder is still 'visits/{after.folder}'.{kept}"
+    )
 
 
 def amend_visit(
@@ -112,11 +118,12 @@ def amend_visit(
 ) -> str:
     """Put in other facts of a visit: name, days, place, zone, people, access_notes; '' clears one."""
     given = _given(facts, "place, days, zone, people or access", name is not None, days is not None)
+    told = _told(given, name=name is not None, days=days is not None)
     if days is not None:
         given["first_day"], given["last_day"] = parse_days(days) if days else (None, None)
     if "zone" in given:
         given["zone"] = check_zone(given["zone"] or "")
-    with archive.change(f"Amended the visit {visit}") as writer:
+    with archive.change(f"Amended the visit {visit}: {told}") as writer:
         found = visits.visit_named(writer, visit)
         if name is not None:
             found = rows.rename_visit(writer, found, name, keep_old=False)
@@ -149,7 +156,7 @@ def amend_photos(archive: Archive, words: Sequence[str], **facts: str | None) ->
     given = _given(facts, "--caption, --creator or --rights")
     with archive.look() as look:
         chosen = photos_of_words(look, words)
-    with archive.change(f"Amended {_named(chosen)}") as writer:
+    with archive.change(f"Amended {_named(chosen)}: {_told(given)}") as writer:
         for photo in chosen:
             rows.amend_photo(writer, photo, given)
     return f"Amended {_named(chosen)}. The files are as they were."
@@ -174,7 +181,7 @@ def unlink_photos(archive: Archive, words: Sequence[str], named: Sequence[str]) 
     with archive.look() as look:
         chosen = photos_of_words(look, words)
         shown = [subjects.subject_named(look, each) for each in named]
-    names = " and ".join(s.name for s in shown)
+    names = wording.listed([s.name for s in shown])
     with archive.change(f"Unlinked {_named(chosen)} from {names}") as writer:
         for photo in chosen:
             for subject in shown:
@@ -223,6 +230,10 @@ def move_size(
     with archive.change(f"Moved the size '{label}' of {subject} to {where}") as writer:
         found = subjects.subject_named(writer, subject)
         target = subjects.subject_named(writer, to_subject) if to_subject else found
+        if target.key == found.key and clean_name(to_label or label) == clean_name(label):
+            raise NotAccepted(
+                f"'{label}' is a size of {found.name} already", "Name another subject or label."
+            )
         sources = sizes.dimensions_labelled(writer, found, label)
         moved = [rows.move_dimension(writer, d, to=target, label=to_label or d.label) for d in sources]
         _tidy(writer, moved)
@@ -270,9 +281,15 @@ def _given(facts: dict[str, str | None], such_as: str, *others: object) -> dict[
     return given
 
 
+def _told(facts: Iterable[str], **others: object) -> str:
+    """Which facts were amended, in words; of the others those that hold."""
+    names = [*(name for name, amended in others.items() if amended), *facts]
+    return wording.listed([name.replace("_", " ") for name in names])
+
+
 def _named(chosen: Sequence[Photo]) -> str:
     if len(chosen) <= 3:
-        return " and ".join(photo.file for photo in chosen)
+        return wording.listed([photo.file for photo in chosen])
     return f"{len(chosen)} photos, {chosen[0].file} to {chosen[-1].file}"
 
 

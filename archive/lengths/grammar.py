@@ -205,7 +205,10 @@ def _refuse_what_is_no_length(tokens: Sequence[Token]) -> None:
     if "colon" in kinds or _is_decimal_ratio(tokens):
         raise Unclear("it reads as a scale or a ratio, not a length")
     if kinds[:3] == ["number", "unit", "number"] and tokens[1].text.casefold() == "in" and len(kinds) == 3:
-        raise Unclear("it reads as a slope, not a length", "For inches write the unit last, like 8 1/2 in.")
+        raise Unclear(
+            "it reads as a slope, not a length",
+            "For inches write the unit last, like 8 1/2 in; the label of a slope ends in 'slope'.",
+        )
     if "degree" in kinds:
         raise Unclear("it reads as an angle, not a length")
     if "percent" in kinds and "plus_minus" not in kinds:

@@ -15,6 +15,7 @@ from archive.records.choosing import photos_of_words
 from archive.records.entering import check_view
 from archive.records.regions import parse_region, put_region, where_told
 from archive.records.things import Photo, Region, Subject
+from archive.wording import listed
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +50,7 @@ def link_photos(
         seen = [subjects.subject_named(look, each) for each in to]
     where = _region_of_one(region, shown, seen) if region is not None else None
     at = "" if region is None else f", {where_told(where)}"
-    names = " and ".join(s.name for s in seen)
+    names = listed([s.name for s in seen])
     count = "1 photo" if len(shown) == 1 else f"{len(shown)} photos"
     changed: set[int] = set()
     with archive.change(f"Linked {count} to {names}{at}") as writer:

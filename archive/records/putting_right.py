@@ -71,7 +71,10 @@ def amend_subject(
 def merge_subjects(writer: Writer, kept: Subject, other: Subject) -> Subject:
     """Make two subjects one: all that hangs on the other goes to the kept one, its name becomes another name."""
     if kept.key == other.key:
-        raise NotAccepted(f"'{kept.name}' cannot be merged with itself", "Name two different subjects.")
+        raise NotAccepted(
+            f"Both names are those of '{kept.name}', which cannot be merged with itself",
+            "Name two different subjects.",
+        )
     mine, theirs = _row(writer, t.subject, kept.key), _row(writer, t.subject, other.key)
     if mine["part_of_id"] == other.key:
         writer.update(t.subject, kept.key, part_of_id=theirs["part_of_id"])
@@ -156,7 +159,10 @@ def amend_visit(writer: Writer, visit: Visit, facts: Mapping[str, str | None]) -
 def merge_visits(writer: Writer, kept: Visit, other: Visit) -> Visit:
     """Make two visits one: photos, with their files, and readings go to the kept one."""
     if kept.key == other.key:
-        raise NotAccepted(f"'{kept.name}' cannot be merged with itself", "Name two different visits.")
+        raise NotAccepted(
+            f"Both names are those of '{kept.name}', which cannot be merged with itself",
+            "Name two different visits.",
+        )
     move_photos(writer, photos.all_photos(writer, visit=other), kept)
     _move_visit_files(writer, other, kept)
     clocks.forget(writer, other)
@@ -358,9 +364,11 @@ def _whole(writer: Writer, subject: Subject, part_of: str | None) -> int | None:
     if not part_of:
         return None
     whole = subjects.subject_named(writer, part_of)
+    if whole.key == subject.key:
+        raise NotAccepted(f"'{subject.name}' cannot be part of itself", "Name a larger thing.")
     if _lies_within(writer, whole.key, subject.key):
         raise NotAccepted(
-            f"'{subject.name}' cannot be part of '{whole.name}', which is '{subject.name}' or part of it",
+            f"'{subject.name}' cannot be part of '{whole.name}', which is part of it",
             "Name a larger thing.",
         )
     return whole.key
