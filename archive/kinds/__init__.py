@@ -37,6 +37,7 @@ class Kind:
     views: tuple[str, ...] = ()
     sizes: tuple[str, ...] = ()  # 'part measure', the most telling first
     without: tuple[str, ...] = ()  # inherited sizes that it has not; '*' for all of them
+    purpose: str = ""  # what people say of it who forgot its name: words, no sentence
     sides: str | None = None  # whose left and right: 'viewer', 'forward', 'port and starboard'
 
     @property
@@ -168,6 +169,7 @@ def carried_kinds() -> tuple[Kind, ...]:
             views=tuple(row["views"]),
             sizes=tuple(row["sizes"]),
             without=tuple(row["without"]),
+            purpose=row.get("purpose", ""),
             sides=row.get("sides"),
         )
         for row in rows

@@ -20,20 +20,28 @@ class Text(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Document:
-    """One thing as it is indexed: its key, its texts, and what all their words are multiplied by."""
+    """One thing as it is indexed: its key, its texts, what all their words are multiplied by, and the ids of its kinds."""
 
     key: int
     texts: tuple[Text, ...]
     boost: float = 1.0
+    kinds: tuple[str, ...] = ()
 
 
-# For a kind's id: its own names and synonyms, then those of its broader kinds.
-KindWords = Callable[[str], tuple[Iterable[str], Iterable[str]]]
+class KindWords(NamedTuple):
+    """What a kind is called: its own names and synonyms, those of its broader kinds, and the ids of all of them."""
+
+    own: tuple[str, ...]
+    broader: tuple[str, ...]
+    ids: tuple[str, ...]
 
 
-def subject_document(words: SubjectWords, kind_words: KindWords) -> Document:
-    """Return a subject as it is indexed."""
-    own, broader = kind_words(words.kind) if words.kind else ((), ())
+NO_KIND = KindWords((), (), ())
+
+
+def subject_document(words: SubjectWords, kind_words: Callable[[str], KindWords]) -> Document:
+    """Return a subject as it is indexed; `kind_words` is for the id of its kind."""
+    own, broader, kinds = kind_words(words.kind) if words.kind else NO_KIND
     texts = [_name(name) for name in (words.name, *words.also)]
     texts += _all(ranking.NUMBERS, [words.numbers])
     texts += _each_once(ranking.KIND, own)
@@ -48,7 +56,7 @@ def subject_document(words: SubjectWords, kind_words: KindWords) -> Document:
     texts += _each_once(ranking.FILE_NAME, words.files)
     texts += _each_once(ranking.VISIT, words.visits)
     boost = ranking.coverage_boost(len(words.views), words.known_sizes)
-    return Document(words.key, tuple(texts), boost)
+    return Document(words.key, tuple(texts), boost, kinds)
 
 
 def photo_document(words: PhotoWords) -> Document:

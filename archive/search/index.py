@@ -34,6 +34,7 @@ from whoosh.filedb.filestore import FileStorage
 from whoosh.index import FileIndex
 from whoosh.util.filelock import FileLock, try_for
 
+from archive.kinds import carried_kinds
 from archive.records import durable
 from archive.records.archive import Archive
 from archive.records.changes import Look, changes_after
@@ -41,7 +42,6 @@ from archive.records.finding.stale import Stale, change_stamp, count_of_words, s
 from archive.records.finding.words import loose_photo_words, subject_words, visit_words
 from archive.search.documents import (
     Document,
-    KindWords,
     photo_document,
     subject_document,
     visit_document,
@@ -50,7 +50,7 @@ from archive.search.fields import schema, text_for_phrases
 from archive.search.kind_words import words_of_kinds
 from archive.search.shelf import Shelf, numbers_of, open_shelf
 
-FORMULAS = 5  # what is indexed and how; another number makes every index anew
+FORMULAS = 6  # what is indexed and how; another number makes every index anew
 SHELVES = ("subjects", "photos", "visits")
 _WAIT_TO_CATCH_UP = 5.0  # seconds; then the index as it is does
 _WAIT_FOR_ANY = 900.0  # seconds; while another process makes the only index
@@ -351,7 +351,7 @@ def _documents(
     photos: set[int] | None = None,
     visits: set[int] | None = None,
 ) -> tuple[Iterable[Document], Iterable[Document], Iterable[Document]]:
-    kind_words: KindWords = words_of_kinds(look)
+    kind_words = words_of_kinds(look)
     return (
         (subject_document(words, kind_words) for words in subject_words(look, subjects)),
         (photo_document(words) for words in loose_photo_words(look, photos)),
@@ -365,7 +365,7 @@ def _writer(index: FileIndex, **options: Any) -> Any:
 
 def _add(writer: Any, document: Document) -> None:
     text = text_for_phrases(document.texts)
-    writer.add_document(key=document.key, words=document.texts, text=text, _words_boost=document.boost)
+    writer.add_document(key=document.key, words=document, text=text, _words_boost=document.boost)
 
 
 def _files_of(generation: Path) -> dict[str, list[int]]:
@@ -389,8 +389,10 @@ def _segments_in(folder: Path) -> dict[str, tuple[int, int]]:
 
 
 def _made_by() -> list[Any]:
+    """Return what an index depends on beside the records; where any of it is another, the index is made anew."""
     told = Path(__file__).with_name("words.json").read_bytes()
-    return [FORMULAS, list(library_version), zlib.crc32(told)]
+    kinds = repr([(kind.id, kind.broader, kind.words) for kind in carried_kinds()]).encode()
+    return [FORMULAS, list(library_version), zlib.crc32(told), zlib.crc32(kinds)]
 
 
 _key_lock = threading.Lock()

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
+from collections.abc import Callable, Mapping
 from functools import cache, lru_cache
 
 from archive.errors import SeveralMatch, UnknownKind
@@ -9,6 +11,7 @@ from archive.kinds import ROOT, Kind, Thesaurus, thesaurus
 from archive.records.changes import Look
 from archive.records.kinds import own_kinds
 from archive.search.documents import KindWords
+from archive.search.words import plain_words, root
 
 
 def all_kinds(look: Look) -> Thesaurus:
@@ -21,20 +24,31 @@ def _thesaurus(own: tuple[Kind, ...]) -> Thesaurus:
     return thesaurus(own)
 
 
-def words_of_kinds(look: Look) -> KindWords:
-    """Return a function that gives a kind's own words and those of the kinds above it, the root left out."""
+def words_of_kinds(look: Look) -> Callable[[str], KindWords]:
+    """Return a function that gives what a kind (its id) is called and those above it, the root left out."""
     kinds = all_kinds(look)
     known = {kind.id for kind in kinds}
 
     @cache
-    def words(kind_id: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    def words(kind_id: str) -> KindWords:
         if kind_id not in known:
-            return (kind_id,), ()
+            return KindWords((kind_id,), (), ())
         own = kinds.words(kind_id)
         above = [kind for kind in kinds.broader(kind_id) if kind.id != ROOT]
-        return own, tuple(word for kind in above for word in kind.words if word not in own)
+        broader = (word for kind in above for word in kind.words if word not in own)
+        return KindWords(own, tuple(broader), (kind_id, *(kind.id for kind in above)))
 
     return words
+
+
+@lru_cache(maxsize=8)
+def kinds_used_for(kinds: Thesaurus) -> Mapping[str, tuple[str, ...]]:
+    """Return, for each word as compared, the ids of the kinds that are used for it: 'lift' for cranes and hoists."""
+    found: dict[str, list[str]] = defaultdict(list)
+    for kind in kinds:
+        for word in dict.fromkeys(root(word) for word in plain_words(kind.purpose)):
+            found[word].append(kind.id)
+    return {word: tuple(ids) for word, ids in found.items()}
 
 
 @lru_cache(maxsize=256)
@@ -47,14 +61,21 @@ def kinds_meant(kinds: Thesaurus, asked: str) -> tuple[Kind, ...]:
 
 
 @lru_cache(maxsize=256)
-def words_of_broader(kinds: Thesaurus, typed: str) -> tuple[str, ...]:
-    """Return what the next broader kinds are called, nearest first, where the word is that of a kind: all below them are kin."""
+def kinds_named(kinds: Thesaurus, asked: str) -> tuple[Kind, ...]:
+    """Return every kind that the word names, written as one word or as several; or none."""
     try:
-        meant = kinds_meant(kinds, typed)
+        return kinds_meant(kinds, asked)
     except UnknownKind:
-        return ()
-    above = [kind for each in meant for kind in kinds.broader(each) if kind.id != ROOT]
-    return tuple(dict.fromkeys(word for kind in above for word in kind.words))
+        joined = "".join(plain_words(asked))
+        return tuple(k for k in kinds if any("".join(plain_words(word)) == joined for word in k.words))
+
+
+@lru_cache(maxsize=8)
+def words_for_kinds(kinds: Thesaurus) -> frozenset[str]:
+    """Return the single words that name a kind, as they are compared."""
+    return frozenset(
+        root(words[0]) for kind in kinds for word in kind.words if len(words := plain_words(word)) == 1
+    )
 
 
 def with_narrower(kinds: Thesaurus, meant: tuple[Kind, ...]) -> frozenset[str]:

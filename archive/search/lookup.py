@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from heapq import nlargest
 
-from archive.kinds import Thesaurus
+from archive.kinds import ROOT, Thesaurus
 from archive.search import ranking, spelling
 from archive.search.index import SHELVES, OpenIndex
-from archive.search.kind_words import words_of_broader
-from archive.search.query import Asked, Choice, Unit, asked_for, says_nothing, side_by_side
+from archive.search.kind_words import kinds_named, kinds_used_for, words_for_kinds
+from archive.search.query import Asked, Choice, Unit, asked_for, of_kind, says_nothing
 from archive.search.scoring import Scorer, Scores
 from archive.search.shelf import Shelf
-from archive.search.words import plain_words
+from archive.search.words import plain_words, root
 
 _FEW = 1000  # things that words leave, of which conditions are sooner judged than of all
 
@@ -39,7 +39,8 @@ class Found:
     asked: Asked
     unknown: tuple[Unit, ...] = ()  # what stands nowhere, as it was typed
     replaced: tuple[Unit, ...] = ()  # what was looked for in place of it
-    partly: bool = False  # nothing has all of it
+    by_use: bool = False  # nothing has all of it; what is used for all of it was looked for too
+    partly: bool = False  # nothing has all of it; what has some was looked for
     matching: Mapping[str, set[int]] = field(default_factory=dict)  # all that matches, where it was asked for
 
     def __bool__(self) -> bool:
@@ -60,43 +61,59 @@ def look_up(
     def is_known(word: str) -> bool:
         return any(shelf.frequency(word) for shelf in shelves)
 
-    asked = asked_for(typed, is_known)
+    asked = asked_for(typed, lambda word: is_known(word) or word in words_for_kinds(kinds))
     if not asked.units:
         return Found({}, asked)
     if typing:
         last = asked.units[-1]
         asked = Asked((*asked.units[:-1], last.also(spelling.beginning_with(shelves, last.typed))))
     unknown = tuple(unit for unit in asked.units if not _may_be_found(unit, is_known))
+    question = Found({}, asked, unknown)
     if not unknown:
-        found = _search(index, wanted, Found({}, asked))
-        return found if found or len(asked.units) == 1 else _most_of(index, asked, wanted, (), ())
-    meant = {unit: _meant(shelves, unit, kinds, is_known) for unit in unknown}
-    for nearest in (True, False):
-        mended = {
-            unit: Unit(unit.typed, spelling.nearest_of(choices) if nearest else choices)
-            for unit, choices in meant.items()
-            if choices
-        }
-        replaced = tuple(mended.values())
-        repaired = Asked(tuple(mended.get(u, u) for u in asked.units if u not in unknown or u in mended))
-        if len(repaired.units) == len(asked.units):
-            found = _search(index, wanted, Found({}, repaired, unknown, replaced))
-            if found:
-                return found
-    if not repaired.units:
-        return Found({}, asked, unknown)
-    return _most_of(index, repaired, wanted, unknown, replaced)
+        found = _search(index, wanted, question)
+        if found:
+            return found
+    else:
+        meant = {unit: _meant(shelves, unit, kinds, is_known) for unit in unknown}
+        for nearest in (True, False):
+            question = _mended(asked, unknown, meant, nearest=nearest)
+            if len(question.asked.units) == len(asked.units):
+                found = _search(index, wanted, question)
+                if found:
+                    return found
+    return _most_of(index, question, wanted, kinds, is_known)
+
+
+def _mended(
+    asked: Asked, unknown: tuple[Unit, ...], meant: Mapping[Unit, tuple[Choice, ...]], *, nearest: bool
+) -> Found:
+    """Return the question with what its unknown units may have been meant to be; what they may not be is left out."""
+    mended = {
+        unit: Unit(unit.typed, spelling.nearest_of(choices) if nearest else choices)
+        for unit, choices in meant.items()
+        if choices
+    }
+    units = tuple(mended.get(unit, unit) for unit in asked.units if unit not in unknown or unit in mended)
+    return Found({}, Asked(units), unknown, tuple(mended.values()))
 
 
 def _most_of(
     index: OpenIndex,
-    asked: Asked,
+    question: Found,
     wanted: Mapping[str, Wanted],
-    unknown: tuple[Unit, ...],
-    replaced: tuple[Unit, ...],
+    kinds: Thesaurus,
+    is_known: Callable[[str], bool],
 ) -> Found:
-    empty = Found({}, asked, unknown, replaced, partly=len(asked.units) > 1)
-    return _search(index, wanted, empty)
+    """Return what is used for all of what was said, where nothing has all of the words; else what has the most of them."""
+    units = question.asked.units
+    if not units:
+        return question
+    asked = Asked(tuple(unit.also(_used_for(kinds, unit, is_known)) for unit in units))
+    if asked.units != units:
+        found = _search(index, wanted, replace(question, asked=asked, by_use=True))
+        if found:
+            return found
+    return _search(index, wanted, replace(question, asked=asked, partly=len(units) > 1))
 
 
 def _may_be_found(unit: Unit, is_known: Callable[[str], bool]) -> bool:
@@ -108,18 +125,30 @@ def _meant(
 ) -> tuple[Choice, ...]:
     """Return what an unknown unit may have been meant to be, the likeliest first.
 
-    The word of a kind that nothing here is of is no slip: its kin is shown, by the words of the broader kind.
+    The word of a kind that nothing here is of is no slip: its kin is shown. Nor is one that says what a thing is for.
     """
     if says_nothing(unit):
         return ()
-    begun = spelling.beginning_with(shelves, unit.typed)
-    return begun or _kin(kinds, unit, is_known) or spelling.near_words(shelves, unit.typed)
+    named = kinds_named(kinds, unit.typed)
+    kin = (above.id for kind in named for above in kinds.broader(kind) if above.id != ROOT)
+    return (
+        _of_kinds(dict.fromkeys(kin), ranking.KIN, is_known)
+        or _used_for(kinds, unit, is_known)
+        or spelling.beginning_with(shelves, unit.typed)
+        or (() if named else spelling.near_words(shelves, unit.typed))
+    )
 
 
-def _kin(kinds: Thesaurus, unit: Unit, is_known: Callable[[str], bool]) -> tuple[Choice, ...]:
-    broader = (plain_words(words) for words in words_of_broader(kinds, unit.typed))
-    choices = (side_by_side(words, ranking.KIN) for words in broader if words)
-    return tuple(choice for choice in choices if all(is_known(word) for word in choice.words))
+def _used_for(kinds: Thesaurus, unit: Unit, is_known: Callable[[str], bool]) -> tuple[Choice, ...]:
+    """Return the kinds that are used for what a unit says."""
+    uses = kinds_used_for(kinds)
+    ids = (kind_id for word in plain_words(unit.typed) for kind_id in uses.get(root(word), ()))
+    return _of_kinds(ids, ranking.PURPOSE, is_known)
+
+
+def _of_kinds(ids: Iterable[str], weight: float, is_known: Callable[[str], bool]) -> tuple[Choice, ...]:
+    choices = (of_kind(kind_id, weight) for kind_id in ids)
+    return tuple(choice for choice in choices if is_known(choice.words[0]))
 
 
 def _search(index: OpenIndex, wanted: Mapping[str, Wanted], empty: Found) -> Found:

@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from archive.search import ranking
+from archive.search.fields import word_of_kind
 from archive.search.words import (
     as_compared,
     common_words,
@@ -33,6 +34,7 @@ class Choice:
     weight: float = 1.0
     beginning: bool = False  # anything that begins with the (only) word
     phrase: str = ""  # what must stand in one text, word for word
+    kind: str = ""  # the id of the kind that it is, where it is no word
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,6 +121,11 @@ def side_by_side(words: Sequence[str], weight: float = 1.0) -> Choice:
         return Choice(pieces, weight)
     start, end = ("" if is_piece_of_run(word) else " " for word in (words[0], words[-1]))
     return Choice(pieces, weight, phrase=f"{start}{as_compared(' '.join(words))}{end}")
+
+
+def of_kind(kind_id: str, weight: float) -> Choice:
+    """Return the choice of what is of a kind or of a narrower one."""
+    return Choice((word_of_kind(kind_id),), weight, kind=kind_id)
 
 
 def _pieces(word: str) -> tuple[str, ...]:

@@ -29,6 +29,7 @@ SATURATION = 4.0  # k1: at this weight a word counts for half of the most that i
 SATURATION_OF_PART = 0.25
 
 OTHER_WORD = 0.8  # a word of the other side of the Atlantic, beside the person's own
+PURPOSE = 0.5  # what is used for what the word says
 KIN = 0.5  # what is of the same broader kind as the thing named
 BEGINNING = 0.6  # a word that only begins with what was typed
 _AGAIN = 0.25  # each further time that a word stands in the same text, up to four times

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
 _SIGNS_AROUND = re.compile(r"^[\W_]+|[\W_]+$")
 _LONGEST_ECHO = 60  # characters of what was typed that a sentence repeats
+_KINDS_NAMED = 3
 _READ_FOR_WORDS = 5  # best finds whose texts are read for the words that they were found by
 
 
@@ -35,12 +36,14 @@ def said_of(
     texts = list(_texts(look, found, subject_keys, kinds))
     for unit in found.unknown:
         instead = next((u for u in found.replaced if u.typed == unit.typed), None)
-        shown = _as_written(instead.choices, unit.typed, texts) if instead else None
+        shown = _shown(instead.choices, unit.typed, texts, kinds) if instead else None
         as_typed = " ".join(own.get(word, word) for word in unit.typed.split())
         yield f"Nothing for “{_short(as_typed)}”" + (f"; showing {shown}." if shown else ".")
     if not found:
         if not found.unknown:
             yield "Nothing has these words and keeps to all of that."
+    elif found.by_use:
+        yield "Nothing has all of these words; showing what is used for that."
     elif found.partly:
         yield "Nothing has all of these words; what has the most of them comes first."
 
@@ -62,8 +65,11 @@ def _written(texts: Iterable[str | None]) -> Iterator[str]:
     return (text for text in texts if text)
 
 
-def _as_written(choices: Sequence[Choice], typed: str, texts: Sequence[str]) -> str | None:
-    """Return the word that was found in place of the typed one, as it stands in what was found."""
+def _shown(choices: Sequence[Choice], typed: str, texts: Sequence[str], kinds: Thesaurus) -> str | None:
+    """Return what was found in place of the typed word: kinds, or a word as it stands in what was found."""
+    of_kinds = [kind.name for kind in kinds if any(choice.kind == kind.id for choice in choices)]
+    if of_kinds:
+        return ", ".join(of_kinds[:_KINDS_NAMED])
     written = [word for text in texts for word in plain_words(text)]
     for choice in choices:
         if choice.beginning:

@@ -18,7 +18,7 @@ from whoosh.index import FileIndex
 from whoosh.matching.wrappers import FilterMatcher
 from whoosh.reading import IndexReader, TermNotFound
 
-from archive.search.fields import KEY, TEXT, WORDS, schema
+from archive.search.fields import KEY, TEXT, WORDS, is_of_kind, schema
 
 _FEW_WANTED = 500  # numbers; of more most blocks hold some
 _MANY_KEYS = 200  # from so many on, reading every key is faster
@@ -60,7 +60,7 @@ class Shelf:
     def within(self, word: str, edits: int) -> Iterator[str]:
         """Yield the words that are no more than so many edits from this one."""
         for leaf, _ in self._leaves:
-            yield from leaf.terms_within(WORDS, word, edits)
+            yield from (near for near in leaf.terms_within(WORDS, word, edits) if not is_of_kind(near))
 
     def blocks(
         self, word: str, among: Collection[int] | None = None, above: Callable[[], float] = lambda: 0.0

@@ -17,6 +17,7 @@ from archive.search.words import is_piece_of_run, root
 _MOST = 12  # words that one slip may stand for; the other words of the question decide among them
 # Letters: nobody mistypes a longer word, and looking for its slips takes the square of its length.
 _LONGEST = 60
+_LONG = 8  # letters from which on a word that sounds but nearly alike may be meant
 
 
 def beginning_with(shelves: Iterable[Shelf], typed: str) -> tuple[Choice, ...]:
@@ -32,23 +33,38 @@ def near_words(shelves: Sequence[Shelf], typed: str) -> tuple[Choice, ...]:
     """Return the words of the archive that the typed one may be a slip of, nearest first, or two that it runs together."""
     if len(typed) > _LONGEST:
         return ()
-    reach = 0 if len(typed) < 3 or typed.isdigit() else 1 if len(typed) < 5 else 2
-    asked = {typed, root(typed)}
     slips: dict[str, float] = {}
-    for shelf in shelves:
-        for form in asked if reach else ():
+    for form in {typed, root(typed)}:
+        reach = _reach(form)
+        for shelf in shelves if reach else ():
             near = set(shelf.within(form, reach))
-            for word in near | (set(_sounding_like(shelf, form)) if reach > 1 else set()):
+            for word in near | (set(_sounding_like(shelf, form, 0)) if reach > 1 else set()):
                 slips[word] = min(slips.get(word, 9.0), _slip(form, word))
+    together = _run_together(shelves, typed)
+    if not slips and not together and len(typed) >= _LONG:
+        form = root(typed)
+        slips = {word: _slip(form, word) for shelf in shelves for word in _sounding_like(shelf, form, 2)}
     best = sorted(slips, key=lambda word: (slips[word], word))
     choices = [Choice((word,), weight=1.0 / (1.0 + slips[word])) for word in islice(best, _MOST)]
-    return (*choices, *_run_together(shelves, typed))
+    return (*choices, *together)
 
 
-def _sounding_like(shelf: Shelf, form: str) -> Iterator[str]:
-    """Yield the words that sound the same, however many letters are other ones: 'weybridge' for 'weighbridge'."""
+def _reach(form: str) -> int:
+    """Return how many edits a word of this length may be away."""
+    return 0 if len(form) < 3 or form.isdigit() else 1 if len(form) < 5 else 2
+
+
+def _sounding_like(shelf: Shelf, form: str, edits: int) -> Iterator[str]:
+    """Yield the words that sound alike but for some edits, however many letters are other ones: 'weybridge' for 'weighbridge'."""
     sound = _sound(form)
-    return (word for word in shelf.beginning_with(form[0]) if _sound(word) == sound)
+    for word in shelf.beginning_with(form[0]):
+        other = _sound(word)
+        if sound == other or (
+            edits
+            and abs(len(other) - len(sound)) <= edits
+            and distance(sound, other, limit=edits + 1) <= edits
+        ):
+            yield word
 
 
 def nearest_of(choices: tuple[Choice, ...]) -> tuple[Choice, ...]:
@@ -64,7 +80,7 @@ def _slip(typed: str, word: str) -> float:
     """
     if _sound(typed) == _sound(word):
         return 0.5
-    edits = float(distance(typed, word, limit=3))
+    edits = float(distance(typed, word, limit=4))
     if edits == 2 and sorted(typed) == sorted(word):
         edits = 1.0
     return edits + (0.5 if typed[0] != word[0] else 0.0)
@@ -75,6 +91,7 @@ _SOUNDS = tuple(
     for pattern, sound in (
         (r"ph", "f"),
         (r"gh|(?<=w)h", ""),
+        (r"d?g(?=[eiy])", "j"),
         (r"ck|q|c(?![eiy])", "k"),
         (r"c", "s"),
         (r"(.)\1+", r"\1"),

@@ -18,7 +18,9 @@ from archive.records.archive import Archive, open_archive
 from archive.records.subjects import all_subjects as all_subjects_held
 from archive.search import find, index
 
-QUERIES = json.loads((Path(__file__).parent / "relevance" / "queries.json").read_text(encoding="utf-8"))
+FOLDER = Path(__file__).parent / "relevance"
+QUERIES = json.loads((FOLDER / "queries.json").read_text(encoding="utf-8"))
+FRESH = json.loads((FOLDER / "fresh_queries.json").read_text(encoding="utf-8"))
 CATEGORIES = [name for name in QUERIES if name != "demo"]
 
 
@@ -48,6 +50,22 @@ def test_the_right_subject_comes_first_or_among_the_first_three(district: Archiv
     assert sum(1 <= place <= 3 for place, _ in places) >= 0.85 * len(queries)
     missed = [(q, first) for q, (place, first) in zip(queries, places, strict=True) if not place]
     assert len(missed) <= 1, missed
+
+
+@pytest.mark.parametrize("category", FRESH)
+def test_queries_that_nobody_had_tried_find_the_right_thing_too(district: Archive, category: str) -> None:
+    with district.look() as look:
+        kinds = {subject.name: subject.kind for subject in all_subjects_held(look)}
+    places = []
+    for query in FRESH[category]:
+        result = find(district, query.get("words", ""), sizes=query.get("sizes", ()), limit=10)
+        right = [
+            hit.subject == query.get("in_three") or kinds[hit.subject] in query.get("kinds", ())
+            for hit in result.hits
+        ]
+        places.append((right.index(True) + 1 if any(right) else 0, [hit.subject for hit in result.hits[:3]]))
+    tell(f"fresh, {category}", places)
+    assert sum(1 <= place <= 3 for place, _ in places) >= 0.9 * len(places)
 
 
 def tell(category: str, places: list[tuple[int, list[str]]]) -> None:
