@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -37,6 +37,7 @@ from archive.records.names import near_names
 from archive.records.things import Subject
 
 MOST_BYTES = 4_000_000
+_MOST_TOLD = 40  # faults of a file, and lines with the same one
 HOLDING = ("with", "photo", "visit", "on", "state", "grade")
 _GRADES = {
     "measured": "measured",
@@ -220,12 +221,18 @@ def _told(faults: Iterable[Fault]) -> tuple[str, ...]:
     lines: dict[str, list[Line]] = defaultdict(list)
     for fault in sorted(faults, key=lambda fault: fault.line.number):
         lines[fault.why].append(fault.line)
-    return tuple(
-        f"line {of[0].number}, '{shown(of[0].text)}': {why}"
-        if len(of) == 1
-        else f"lines {', '.join(str(line.number) for line in of)}: {why}"
+    told = [
+        f"line {of[0].number}, '{shown(of[0].text)}': {why}" if len(of) == 1 else f"lines {_few(of)}: {why}"
         for why, of in lines.items()
-    )
+    ]
+    more = [f"{len(told) - _MOST_TOLD} other faults"] if len(told) > _MOST_TOLD else []
+    return (*told[:_MOST_TOLD], *more)
+
+
+def _few(lines: Sequence[Line]) -> str:
+    numbers = [str(line.number) for line in lines[:_MOST_TOLD]]
+    more = [f"{len(lines) - _MOST_TOLD} others"] if len(lines) > _MOST_TOLD else []
+    return ", ".join(numbers + more)
 
 
 def template(archive: Archive, subject: str) -> str:
@@ -287,7 +294,7 @@ def _entry(content: str, holding: Entry) -> Entry:
         name, colon, size = (part.strip() for part in content.partition(":"))
         like = f"{name} = {size}" if colon and name and size else "door height = 6ft 2in"
         raise NotAccepted("It is neither a size nor a word that holds", f"Write it like: {like}")
+    label, span = parted_label(label)
     if not label:
         raise NotAccepted("The label is missing", "Write it like: door height = 6ft 2in")
-    label, span = parted_label(label)
     return replace(holding, label=label, as_written=as_written, span=span or "plain")

@@ -180,7 +180,7 @@ def parted_label(label: str) -> tuple[str, str | None]:
     Raises `NotAccepted` for a way that is none.
     """
     name, slash, span = (part.strip() for part in label.rpartition("/"))
-    if slash and name and span.casefold() in SPANS:
+    if slash and span.casefold() in SPANS:
         return name, span.casefold()
     if re.search(r"\s/", label):
         raise NotAccepted(f"'/{span}' is not a way to take a size", "Write /over, /between or /centres.")

@@ -138,6 +138,25 @@ def test_every_fault_is_told_with_its_line_and_nothing_is_saved(wharf: Archive) 
     assert records_in(wharf.folder) == before
 
 
+def test_of_very_many_faults_the_first_are_told_and_the_others_counted(wharf: Archive) -> None:
+    alike = "\n".join(f"plank {n} width {n}" for n in range(1000))
+    with pytest.raises(LinesNotSaved, match=r"lines 1, 2, .*, 39, 40, 960 others: It is neither") as refused:
+        record_lines(wharf, "Wharf crane", alike)
+    assert len(str(refused.value).splitlines()) == 3
+    different = "\n".join(f"plank {n} width = {n} yeards {n}" for n in range(1000))
+    with pytest.raises(
+        LinesNotSaved, match=r"1000 lines could not be kept[\s\S]*\n  960 other faults\n"
+    ) as refused:
+        record_lines(wharf, "Wharf crane", different)
+    assert len(str(refused.value).splitlines()) == 43
+
+
+@pytest.mark.parametrize("line", ["= 3ft", "/over = 3ft", " / centres = 3ft"])
+def test_a_size_without_a_label_is_refused(wharf: Archive, line: str) -> None:
+    with pytest.raises(LinesNotSaved, match=r"line 1, .*: The label is missing"):
+        record_lines(wharf, "Wharf crane", line)
+
+
 def test_a_colon_for_an_equals_sign_is_told_with_the_line_put_right(wharf: Archive) -> None:
     with pytest.raises(LinesNotSaved, match=r"line 1, .*Write it like: post height = 9ft 0in"):
         record_lines(wharf, "Wharf crane", "post height: 9ft 0in")
