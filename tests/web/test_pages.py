@@ -135,6 +135,28 @@ def test_the_lines_of_one_form_are_one_act(send, ids: Ids, demo: Path):
     assert acts[0] == acts[1]
 
 
+@pytest.mark.parametrize(
+    ("grade", "unsaid"),
+    [
+        ("guessed", "what the guess rests on"),
+        ("published", "where the figure is published"),
+        ("from a sister", "whose size this is"),
+    ],
+)
+def test_what_a_size_that_was_not_measured_rests_on_must_be_said(
+    send, ids: Ids, demo: Path, grade: str, unsaid: str
+):
+    before = changes_in(demo)
+    answer = send(
+        f"/subject/{ids.subjects['Quay lamp']}/sizes",
+        label="post height", written="9ft", lines="cap height = 1ft", grade=grade, rests_on="  ",
+    )  # fmt: skip
+
+    assert answer.status_code == 422
+    assert answer.text.count(f"It was not said {unsaid}") == 2
+    assert changes_in(demo) == before
+
+
 def test_a_size_is_shown_at_the_scale_asked_for_and_the_scale_is_remembered(client: FlaskClient, ids: Ids):
     hut = f"/subject/{ids.subjects['Weighbridge hut']}"
 
