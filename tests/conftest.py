@@ -6,11 +6,13 @@ import os
 import shutil
 import tempfile
 from collections.abc import Generator, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, TypeVar
 
 import case_files
 import pytest
+from demonstration import Demonstration
 
 # How the reason of a skip begins that CI accepts: what is tested cannot be had on this sort of machine.
 MUST_SKIP = "must skip: "
@@ -50,17 +52,35 @@ MEMORY = Path("/dev/shm")  # where Linux keeps a disk in memory
 ROOM_BYTES = 1 << 30
 
 
-@pytest.fixture(scope="session")
-def own_account(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+@contextmanager
+def account(home: Path) -> Iterator[None]:
     """An account of the tests' own, for the key that signs search indexes."""
     from archive.search import index
 
-    home = tmp_path_factory.mktemp("account")
     with pytest.MonkeyPatch.context() as patch:
         for variable in ("HOME", "XDG_DATA_HOME", "XDG_CACHE_HOME", "LOCALAPPDATA"):
             patch.setenv(variable, str(home))
         patch.setattr(index, "_known_key", None)
         yield
+        index.let_go()
+
+
+@pytest.fixture(scope="session")
+def own_account(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """An account for the tests of a whole folder, for whoever asks first and all after."""
+    with account(tmp_path_factory.mktemp("account")):
+        yield
+
+
+@pytest.fixture(scope="session")
+def demonstration(room: Path, tmp_path_factory: pytest.TempPathFactory) -> Demonstration:
+    """The demonstration, which takes a while and is made once: tests read it, or change a copy."""
+    from archive.demo import run_demo
+
+    lines: list[str] = []
+    with account(tmp_path_factory.mktemp("account")):
+        folder = run_demo(room / "basin", say=lines.append)
+    return Demonstration(folder, "\n".join(lines).splitlines())
 
 
 @pytest.fixture(scope="session")

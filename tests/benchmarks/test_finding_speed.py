@@ -37,17 +37,6 @@ pytestmark = pytest.mark.timeout(3600 if LARGE else 120)
 
 
 @pytest.fixture(scope="module")
-def own_account(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
-    home = tmp_path_factory.mktemp("account")
-    with pytest.MonkeyPatch.context() as patch:
-        for variable in ("HOME", "XDG_DATA_HOME", "XDG_CACHE_HOME", "LOCALAPPDATA"):
-            patch.setenv(variable, str(home))
-        patch.setattr(index, "_known_key", None)
-        yield
-        index.let_go()
-
-
-@pytest.fixture(scope="module")
 def study(own_account: None, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Study]:
     folder = tmp_path_factory.mktemp("lifetime")
     with make_large_archive(folder / "archive", SIZE) as archive, study_of(archive, folder) as study:

@@ -12,10 +12,10 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from demonstration import Demonstration
 from wendle_basin import new_archive
 
 from archive.carried import carried_folder
-from archive.demo import run_demo
 from archive.dimensions.derivations import enter_sheet
 from archive.dimensions.gaps import gaps_of
 from archive.dimensions.sheets import METHODS
@@ -53,10 +53,10 @@ def true_mm(label: str) -> float:
 
 
 @pytest.fixture(scope="module")
-def basin(tmp_path_factory: pytest.TempPathFactory) -> Archive:
+def basin(tmp_path_factory: pytest.TempPathFactory, demonstration: Demonstration) -> Archive:
     """The archive of the demonstration, with all that its sheets have done there."""
-    folder = run_demo(tmp_path_factory.mktemp("demo") / "basin", say=lambda _line: None)
-    with open_archive(folder / "archive") as archive:
+    folder = demonstration.copied_to(tmp_path_factory.mktemp("demo") / "archive")
+    with open_archive(folder) as archive:
         for sheet in SHEETS:
             enter_sheet(archive, sheet)
         yield archive

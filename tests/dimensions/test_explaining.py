@@ -6,10 +6,10 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from demonstration import Demonstration
 from PIL import Image
 
 from archive.carried import carried_folder
-from archive.demo import run_demo
 from archive.dimensions import putting_right as right
 from archive.dimensions.derivations import enter_sheet
 from archive.dimensions.explaining import explain
@@ -26,10 +26,10 @@ HUT, CRANE = "Weighbridge hut", "Wharf crane"
 
 
 @pytest.fixture(scope="module")
-def basin(tmp_path_factory: pytest.TempPathFactory) -> Archive:
+def basin(tmp_path_factory: pytest.TempPathFactory, demonstration: Demonstration) -> Archive:
     """The archive of the demonstration, whose sheets are in the demo library."""
-    folder = run_demo(tmp_path_factory.mktemp("demo") / "basin", say=lambda _line: None)
-    with open_archive(folder / "archive") as archive:
+    folder = demonstration.copied_to(tmp_path_factory.mktemp("demo") / "archive")
+    with open_archive(folder) as archive:
         for sheet in sorted((carried_folder("demo_library") / "sheets").glob("*.toml")):
             enter_sheet(archive, sheet)
         yield archive

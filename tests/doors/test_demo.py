@@ -9,7 +9,9 @@ from pathlib import Path
 import pytest
 import readme_tour
 from click.testing import CliRunner, Result
+from demonstration import Demonstration
 
+from archive import demo
 from archive.carried import carried_folder
 from archive.cli import main
 from archive.demo import run_demo
@@ -20,11 +22,9 @@ PASSING = ("id", "dimension_id", "replaces", "seconds", "derived_by")
 
 
 @pytest.fixture(scope="module")
-def told(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, list[str]]:
+def told(demonstration: Demonstration) -> tuple[Path, list[str]]:
     """The folder of a finished demonstration, and every line that it told."""
-    lines: list[str] = []
-    folder = run_demo(tmp_path_factory.mktemp("demo") / "basin", say=lines.append)
-    return folder, "\n".join(lines).splitlines()
+    return demonstration
 
 
 def typed_commands(lines: list[str]) -> list[list[str]]:
@@ -176,6 +176,7 @@ def test_a_second_demonstration_takes_the_next_free_name(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(demo._Demo, "run", lambda _self: None)  # the names are chosen before anything is done
     (tmp_path / "wendle-basin-demo").mkdir()
     assert run_demo(None, say=lambda _line: None) == Path("wendle-basin-demo-2")
 

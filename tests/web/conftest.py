@@ -9,11 +9,13 @@ from pathlib import Path
 
 import pytest
 from asking_pages import PORT, Ids, browser, token_of
+from demonstration import Demonstration
 from flask import Flask
 from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
-from archive.demo import run_demo
+from archive.records.archive import open_archive
+from archive.search import find
 from archive.web import close_app, create_app
 from archive.web.settings import PageSettings
 
@@ -33,8 +35,11 @@ def tmp_path(room: Path) -> Iterator[Path]:
 
 
 @pytest.fixture(scope="session")
-def demo_made_once(room: Path, own_account: None) -> Path:
-    return run_demo(room / "basin", say=lambda _line: None) / "archive"
+def demo_made_once(room: Path, own_account: None, demonstration: Demonstration) -> Path:
+    folder = demonstration.copied_to(room / "demo of the page")
+    with open_archive(folder) as archive:
+        find(archive, "crane")  # its index goes with every copy
+    return folder
 
 
 @pytest.fixture
