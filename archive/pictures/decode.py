@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import ctypes
+import logging
 import threading
 import warnings
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager, nullcontext
+from contextlib import contextmanager, nullcontext, suppress
+from functools import lru_cache
 from typing import IO, cast
 
-from PIL import Image, ImageFile, JpegImagePlugin, PngImagePlugin
+from PIL import Image, ImageFile, JpegImagePlugin, PngImagePlugin, _imaging
 
 from archive.errors import PictureNotReadable
 from archive.pictures.facts import Looked, Pixels
@@ -72,6 +75,7 @@ def decoded(looked: Looked, name: str, longest_px: int | None, copies: int = 0) 
 
 
 def _decode(pixels: Pixels, name: str, longest_px: int | None) -> Image.Image:
+    _silence_decoders()
     stream = cast("IO[bytes]", Stitched(pixels.view, pixels.pieces, pixels.padding))
     with _quiet_tiff() if pixels.decoder.startswith("TIFF") else nullcontext():
         try:
@@ -105,6 +109,16 @@ def _quiet_tiff() -> Iterator[None]:
             yield
         finally:
             Image.MAX_IMAGE_PIXELS = limit
+
+
+@lru_cache(maxsize=1)
+def _silence_decoders() -> None:
+    """Let decoders write nothing to the terminal: what is damaged is said by our warnings, to who can use it."""
+    logging.getLogger("PIL").setLevel(logging.CRITICAL + 1)
+    with suppress(OSError, AttributeError):  # where it is built in, it cannot be reached, and goes on writing
+        say_nothing = ctypes.CDLL(_imaging.__file__).TIFFSetErrorHandler
+        say_nothing.argtypes, say_nothing.restype = [ctypes.c_void_p], ctypes.c_void_p
+        say_nothing(None)
 
 
 def _shows_something(image: Image.Image) -> bool:

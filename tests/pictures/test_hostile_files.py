@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+import io
 import struct
 import subprocess
 import sys
@@ -266,3 +268,36 @@ def test_one_decoder_s_own_limit_does_not_stop_a_very_large_photo(file):
 
     assert pictures.inspect(path).viewable
     assert made.opened(pictures.upright_preview(path)).size == (512, 381)
+
+
+def test_a_damaged_tiff_writes_nothing_to_the_terminal(file, capfd: pytest.CaptureFixture[str]):
+    out = io.BytesIO()
+    made.made_view(3, (640, 480)).save(out, "TIFF", compression="tiff_adobe_deflate")
+    data = bytearray(out.getvalue())
+    middle = len(data) // 2
+    data[middle : middle + 200] = bytes(200)
+    path = file(bytes(data), "plan.tif")
+
+    with contextlib.suppress(PictureNotReadable):
+        pictures.upright_preview(path)
+
+    assert capfd.readouterr() == ("", "")
+
+
+def test_a_tiff_of_impossible_samples_writes_nothing_either(file, capfd: pytest.CaptureFixture[str]):
+    block = made.exif_block(
+        {
+            0x100: (4, 8),
+            0x101: (4, 8),
+            0x102: (3, 8),
+            0x106: (3, 2),
+            0x111: (4, 8),
+            0x115: (3, 128),
+            0x117: (4, 64),
+        }
+    )
+
+    with pytest.raises(PictureNotReadable):
+        pictures.upright_preview(file(block, "plan.tif"))
+
+    assert capfd.readouterr() == ("", "")
