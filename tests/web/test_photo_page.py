@@ -67,6 +67,15 @@ def drag(page: Any, start: tuple[float, float], end: tuple[float, float]) -> Non
     page.mouse.up()
 
 
+def swipe(page: Any, way: list[tuple[float, float]]) -> None:
+    """Move one finger over the screen."""
+    finger = page.context.new_cdp_session(page)
+    for number, (x, y) in enumerate(way):
+        kind = "touchMove" if number else "touchStart"
+        finger.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": [{"x": x, "y": y}]})
+    finger.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
+
+
 def nearly(region: Region, tolerance_px: float) -> Any:
     sides = (region.left_px, region.top_px, region.width_px, region.height_px)
     return pytest.approx(sides, abs=tolerance_px)
@@ -115,15 +124,30 @@ def test_a_region_is_drawn_with_a_finger_on_a_phone(chrome: Any, address: str, i
         page = opened(visitor, ids)
         a_pixel = 1 / float(page.get_attribute("#glass", "data-scale"))
         begin_to_say_where(page)
-        fingers = page.context.new_cdp_session(page)
-        way = [on_screen(page, 300 + 100 * step, 200 + 100 * step) for step in range(5)]
-        for number, (x, y) in enumerate(way):
-            kind = "touchMove" if number else "touchStart"
-            fingers.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": [{"x": x, "y": y}]})
-        fingers.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
+        swipe(page, [on_screen(page, 300 + 100 * step, 200 + 100 * step) for step in range(5)])
         with page.expect_navigation():
             page.click("text=Keep this region")
     assert sides(region_of(demo)) == nearly(Region(300, 200, 400, 400), a_pixel + 1)
+
+
+def test_a_finger_scrolls_the_page_past_a_photo_that_is_seen_whole_and_moves_one_that_is_not(
+    chrome: Any, address: str, ids: Ids
+):
+    with Visitor(chrome, address, "phone", has_touch=True) as visitor:
+        page = opened(visitor, ids)
+        up = [(180.0, 400.0 - 40 * step) for step in range(6)]
+        swipe(page, up)
+        visitor.wait_until("scrollY > 50")
+        page.evaluate("scrollTo(0, 0)")
+        for _ in range(4):
+            page.click("[data-do=closer]")
+        page.wait_for_selector("#glass:not(.whole)")
+        page.evaluate("scrollTo(0, 0)")
+        before = on_screen(page, 0, 0)
+        swipe(page, up)
+        page.wait_for_timeout(200)
+        assert on_screen(page, 0, 0)[1] < before[1] - 50
+        assert page.evaluate("scrollY") == 0
 
 
 def test_a_region_is_said_by_keys_alone(chrome: Any, address: str, ids: Ids, demo: Path):

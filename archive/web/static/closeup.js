@@ -15,6 +15,7 @@ const STEP = 1.4;
 const MOST_TILES = 160;
 let fitting = true;
 let drawing = 0;
+let tool = null;
 const followers = [];
 
 // Calls `follow` whenever the picture has moved or changed its size, and at once where it lies already.
@@ -67,9 +68,15 @@ function draw() {
     base.style.height = `${at.height}px`;
     base.style.transform = tiles.style.transform = `translate(${at.left}px, ${at.top}px) scale(${at.scale})`;
     glass.dataset.scale = at.scale.toFixed(4);
+    letThePageScroll();
     showTiles();
     for (const follow of followers) follow();
   });
+}
+
+// A finger that has nothing to move here scrolls the page past the photo.
+function letThePageScroll() {
+  glass.classList.toggle("whole", fitting && !tool);
 }
 
 function showTiles() {
@@ -171,12 +178,12 @@ function inPicture(event) {
 // One finger or the mouse moves the picture, two fingers bring it closer. A tool may take the one: `start` is told what
 // was touched and where on the picture, px from its corner, and says whether it does; then it is moved, until it is put down.
 const held = new Map();
-let tool = null;
 let working = false;
 
 export function takeUp(another) {
   tool = another;
   working = false;
+  letThePageScroll();
 }
 
 glass.addEventListener("pointerdown", (event) => {
