@@ -50,7 +50,7 @@ def wants_json() -> bool:
 def _answer(sentence: str, status: int) -> ResponseReturnValue:
     if wants_json():
         return jsonify(error=sentence), status
-    return render_template("fault.html", sentence=sentence), status
+    return render_template("fault.html", sentence=sentence, status=status), status
 
 
 def _known(error: RivetbookError) -> ResponseReturnValue:

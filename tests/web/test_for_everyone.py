@@ -254,7 +254,7 @@ def test_a_new_archive_has_no_serious_fault_either_and_says_what_to_do(chrome: A
             assert not serious_faults(page), path
 
 
-def test_a_printed_subject_is_ink_on_white_with_nothing_to_press(chrome: Any, demo: Path):
+def test_a_printed_page_is_ink_on_white_with_nothing_to_press(chrome: Any, demo: Path):
     ids = Ids(demo)
     with running_page(demo) as address, Visitor(chrome, address, "desktop", "dark") as visitor:
         page = visitor.go(f"subject/{ids.subjects['Weighbridge hut']}?scale=1:43.5")
@@ -265,6 +265,9 @@ def test_a_printed_subject_is_ink_on_white_with_nothing_to_press(chrome: Any, de
         assert "15.977" in page.inner_text(".sizes")
         assert "No photo yet: rear, left side, top." in page.inner_text("main")
         sheets = pypdfium2.PdfDocument(page.pdf(format="A4", prefer_css_page_size=True))
+        page = visitor.go(f"visit/{ids.visits[JUNE]}")
+        for control in page.query_selector_all("main :is(button:not(.pick), input, select, textarea), nav"):
+            assert not control.is_visible(), control.evaluate("e => e.outerHTML")
     # Eleven sizes with readings and doubts fit two sheets beside the photos, what is still open a third.
     assert len(sheets) <= 3
     sheets.close()

@@ -195,7 +195,12 @@ def test_three_sizes_are_written_down_read_at_another_scale_and_taken_back(
         ):
             page.fill(f"#rows tr:nth-child({number + 1}) [name=label]", label)
             page.fill(f"#rows tr:nth-child({number + 1}) [name=written]", written)
-        page.wait_for_selector("#rows tr:nth-child(3) .understood:has-text('610 mm')")
+        for row, understood in enumerate(("3403.6 mm", "393.7 mm", "610 mm"), start=1):
+            said = page.wait_for_selector(
+                f"#rows tr:nth-child({row}) .understood span:has-text('{understood}')"
+            )
+            seen = said.bounding_box()
+            assert seen["x"] + seen["width"] <= page.viewport_size["width"], "it stands beside what was typed"
         visitor.poke("text=Write them down")
         page.wait_for_selector("#said:has-text('Wrote down column height 11ft 2in')")
         page.fill("#scale", "1:87")
@@ -252,10 +257,15 @@ def test_a_run_is_linked_to_a_thing_that_is_new_and_what_is_said_is_seen_where_o
         page.click("#add-new")
         page.wait_for_selector("#photos > li:nth-child(3) .shows:has-text('Toll house')")
         assert not page.is_visible("#add-new")
+        key = page.locator("#subject-keys [data-subject='Toll house']").get_attribute("aria-keyshortcuts")
+        page.locator("#photos > li:nth-child(4) .pick").focus()
+        visitor.press("Space", key)
+        page.wait_for_selector("#photos > li:nth-child(4) .shows:has-text('Toll house')")
         page.click("#said >> text=Hide")
         assert page.inner_text("#said") == ""
     assert ("Toll house", None) in shown_by(demo, "HC20_0413")
     with open_archive(demo) as archive:
+        undo(archive)
         undo(archive)
     assert "Toll house" not in {name for name, _ in shown_by(demo, "HC20_0413")}, "both are one act"
 

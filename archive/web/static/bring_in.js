@@ -4,6 +4,8 @@ import { ask, say } from "./asking.js";
 const form = document.querySelector("#bring-in");
 const drop = document.querySelector("#drop");
 const bar = document.querySelector("#bar");
+const howFar = document.querySelector("#how-far");
+const report = document.querySelector("#report");
 const stage = document.querySelector("#stage");
 const most = Number(form.dataset.most);
 const PAUSE_MS = 300;
@@ -12,7 +14,7 @@ let busy = false;
 const pause = () => new Promise((go) => setTimeout(go, PAUSE_MS));
 
 function tell(what, done, total) {
-  document.querySelector("#how-far").hidden = false;
+  howFar.hidden = false;
   stage.textContent = total ? `${what}: ${done} of ${total}` : what;
   bar.max = total || 1;
   bar.value = done;
@@ -22,7 +24,9 @@ async function deliver(files) {
   if (!files.length) return;
   if (busy) return say("Wait until the files that you gave before are brought in.", true);
   busy = true;
-  document.querySelector("#report").replaceChildren();
+  report.replaceChildren();
+  tell("Sending", 0, files.length);
+  howFar.scrollIntoView({ block: "nearest" }); // a small window shows the form alone
   const failed = [];
   try {
     const batch = await ask(form.dataset.begin, { json: {} });
@@ -46,11 +50,12 @@ async function deliver(files) {
     if (state.error) throw new Error(state.error);
     const came = await fetch(batch.report);
     const page = new DOMParser().parseFromString(await came.text(), "text/html");
-    document.querySelector("#report").replaceChildren(...page.body.childNodes);
+    report.replaceChildren(...page.body.childNodes);
     tell("Done", 1, 1);
+    report.scrollIntoView({ block: "nearest" });
   } catch (problem) {
     failed.push(problem.message);
-    document.querySelector("#how-far").hidden = true;
+    howFar.hidden = true;
   }
   busy = false;
   if (failed.length) say(failed.join(" "), true);

@@ -4,7 +4,7 @@ import { ask } from "./asking.js";
 const form = document.querySelector("#several");
 const rows = document.querySelector("#rows");
 const PAUSE_MS = 200;
-let waiting;
+const waiting = new WeakMap(); // by row: somebody types on in the next one meanwhile
 
 async function readBack(row) {
   const label = row.querySelector("[name=label]").value;
@@ -41,8 +41,9 @@ function anotherRow() {
 
 rows.addEventListener("input", (event) => {
   anotherRow();
-  clearTimeout(waiting);
-  waiting = setTimeout(readBack, PAUSE_MS, event.target.closest("tr"));
+  const row = event.target.closest("tr");
+  clearTimeout(waiting.get(row));
+  waiting.set(row, setTimeout(readBack, PAUSE_MS, row));
 });
 
 // Enter goes on to the next line, as on paper; the button sends them all.
