@@ -91,7 +91,7 @@ def read_sidecar(path: str | PathLike[str]) -> PhotoMetadata:
 
 _SCREENSHOT = b"Screenshot"  # what some phones note in the comment of a picture of their screen
 _TEXTS = ("caption", "keywords", "creator", "rights")
-_TIME = ("taken_as_read", "taken", "subsecond", "utc_offset", "gps_utc", "utc_offset_by_gps")
+_TIME = ("taken_as_read", "taken", "subsecond", "utc_offset")
 # What is taken from one reader or not at all, so that no two sources are mixed in one fact.
 _TOGETHER = (
     _TIME,

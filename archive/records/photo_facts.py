@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
+from archive.records.clocks import camera_name
 from archive.records.following import FROM_FILE
 from archive.records.things import Photo
 
 
 def facts_of(photo: Photo) -> list[tuple[str, str]]:
     """Return what is known of a photo, in words; what is unknown is left off."""
-    camera = " ".join(part for part in (photo.make, photo.model) if part)
     facts = [
         ("Caption", photo.caption),
         ("Taken", photo.taken and photo.taken[:16].replace("T", " ")),
@@ -17,7 +17,7 @@ def facts_of(photo: Photo) -> list[tuple[str, str]]:
         ("Size", f"{photo.width} × {photo.height} px" if photo.width and photo.height else None),
         ("Page", str(photo.page) if photo.page else None),
         ("Paper", _paper(photo)),
-        ("Camera", camera),
+        ("Camera", camera_name(photo.make, photo.model)),
         ("Lens", photo.lens),
         ("Focal length", _focal_length(photo)),
         ("Place", _position(photo)),

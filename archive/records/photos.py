@@ -34,6 +34,12 @@ IN_TURN = (
 """The order of photos: by the moment taken, then by name as people count ('HC20_9' before 'HC20_10'), then by page."""
 
 
+def _turn_of(row: Row[Any]) -> tuple[bool, str, str, str, int, int]:
+    """What puts a row in the order of `IN_TURN` among others that are in hand."""
+    when, part, name = row.ordered_at or "", row.subsecond or "", row.name_order or ""
+    return row.ordered_at is None, when, part, name, row.page or 0, row.id
+
+
 def all_photos(look: Look, *, visit: Visit | None = None, unlinked: bool = False) -> list[Photo]:
     """Return photos in order of time taken: all, those of a visit, those that show nothing yet."""
     conditions: list[ColumnElement[bool]] = []
@@ -391,14 +397,7 @@ def _photo(row: Row[Any], originals: list[Original], sightings: list[Sighting]) 
         warnings=tuple(Warned(w["code"], w["message"]) for w in row.warnings),
         originals=tuple(originals),
         sightings=tuple(sightings),
-        turn_key=(
-            row.ordered_at is None,
-            row.ordered_at or "",
-            row.subsecond or "",
-            row.name_order or "",
-            row.page or 0,
-            row.id,
-        ),
+        turn_key=_turn_of(row),
         **{name: columns[name] for name in _PLAIN},
     )
 

@@ -207,7 +207,12 @@ def test_a_sidecar_gives_what_the_picture_does_not_tell_and_is_named(tmp_path: P
             'exif:GPSImgDirectionRef="T" exif:DigitalZoomRatio="2/1" exif:DateTimeOriginal="2023-06-17T10:20:30+01:00"'
         )
     )
-    picture = of_blocks(MetadataBlocks(exif=made.exif_block({0x010F: (2, "Halden")}, {0x920A: (5, (35, 1))})))
+    satellite = {
+        0x07: (5, [(9, 1), (20, 1), (28, 1)]),
+        0x1D: (2, "2023:06:17"),
+    }  # and no time of the camera's own
+    block = made.exif_block({0x010F: (2, "Halden")}, {0x920A: (5, (35, 1))}, satellite)
+    picture = of_blocks(MetadataBlocks(exif=block))
 
     read = with_sidecar(picture, read_sidecar(sidecar))
 
