@@ -19,6 +19,23 @@ MUST_SKIP = "must skip: "
 Report = TypeVar("Report", pytest.TestReport, pytest.CollectReport)
 
 
+MEMORY = Path("/dev/shm")  # where Linux keeps a disk in memory
+ROOM_BYTES = 1 << 30
+
+
+def memory_has_room() -> bool:
+    return MEMORY.is_dir() and shutil.disk_usage(MEMORY).free >= ROOM_BYTES
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_configure(config: pytest.Config) -> None:
+    """Let the tests' folders lie in memory: an archive flushes every change to its disk, which would take most of the time."""
+    if config.option.basetemp is None and memory_has_room():
+        made = tempfile.mkdtemp(prefix="rivetbook-tests-", dir=MEMORY)
+        config.option.basetemp = made
+        config.add_cleanup(lambda: shutil.rmtree(made, ignore_errors=True))
+
+
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
     for line in case_files.counted():
         terminalreporter.write_line(line)
@@ -46,10 +63,6 @@ def no_silent_skip(report: Report) -> Report:
         report.outcome = "failed"
         report.longrepr = f"Skipped in CI, where a reason has to begin with '{MUST_SKIP}': {reason}"
     return report
-
-
-MEMORY = Path("/dev/shm")  # where Linux keeps a disk in memory
-ROOM_BYTES = 1 << 30
 
 
 @contextmanager
@@ -84,13 +97,9 @@ def demonstration(room: Path, tmp_path_factory: pytest.TempPathFactory) -> Demon
 
 
 @pytest.fixture(scope="session")
-def room(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
-    """A folder in memory where there is one: an archive flushes every change to its disk, which takes most of the time."""
-    if not MEMORY.is_dir() or shutil.disk_usage(MEMORY).free < ROOM_BYTES:
-        yield tmp_path_factory.mktemp("room")
-        return
-    with tempfile.TemporaryDirectory(prefix="rivetbook-tests-", dir=MEMORY) as made:
-        yield Path(made)
+def room(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder for what several test files share."""
+    return tmp_path_factory.mktemp("room")
 
 
 @pytest.fixture(scope="session")

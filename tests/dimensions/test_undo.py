@@ -42,6 +42,8 @@ from archive.records.following import follow
 from archive.records.linking import link_photos
 from archive.records.setting_clocks import put_clock_right
 
+DAYS = int(os.environ.get("RIVETBOOK_DAYS", "3"))  # random days of thirty changes
+
 
 @pytest.fixture
 def wharf(tmp_path: Path) -> Archive:
@@ -205,7 +207,7 @@ def work_out(archive: Archive, photo: str, whose: str, known: str, other: str, r
 
 
 @given(st.integers(0, 2**32))
-@settings(max_examples=6, deadline=None, suppress_health_check=list(HealthCheck), phases=SEEDS_ONLY)
+@settings(max_examples=DAYS, deadline=None, suppress_health_check=list(HealthCheck), phases=SEEDS_ONLY)
 def test_thirty_changes_and_as_many_undos_give_back_the_same_archive(
     tmp_path_factory: pytest.TempPathFactory, seed: int
 ) -> None:
