@@ -62,17 +62,22 @@ def hints_of_import(
 
 
 def look_alike_hints(archive: Archive, keys: Sequence[int]) -> list[Hint]:
-    """Say of each photo that came in which other holds the same picture: the largest of them."""
+    """Say of each photo that came in which other holds the same picture: the largest of them. A pair is told once."""
     if not keys:
         return []
     with archive.look() as look:
         found = same_pictures(look, keys)
         wanted = {*found, *(other for others in found.values() for other in others)}
         known = {photo.key: photo for photo in photos.photos_by_key(look, wanted)}
-    hints = []
-    for key, others in found.items():
-        largest = max((known[other] for other in others), key=lambda photo: (_pixels(photo), -photo.key))
-        hints.append(Hint(known[key].file, "look-alike", _looks_like(known[key], largest)))
+    hints, told = [], set[frozenset[int]]()
+    for key in sorted(
+        found, key=lambda key: (_pixels(known[key]), -key)
+    ):  # of the smaller, else the later one
+        largest = max((known[other] for other in found[key]), key=lambda photo: (_pixels(photo), -photo.key))
+        pair = frozenset((key, largest.key))
+        if pair not in told:
+            told.add(pair)
+            hints.append(Hint(known[key].file, "look-alike", _looks_like(known[key], largest)))
     return hints
 
 

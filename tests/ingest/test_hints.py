@@ -95,7 +95,7 @@ def test_a_copy_of_a_photo_that_is_there_is_told_which_and_which_is_larger(
     assert told["sent.jpg", "look-alike"] == (
         "It looks like crane.jpg (1600 × 1200); that one is larger, and better to measure on. Both are kept."
     )
-    assert told["crane.jpg", "look-alike"] == "It looks like sent.jpg (800 × 600). Both are kept."
+    assert ("crane.jpg", "look-alike") not in told  # once is enough
     assert groups(archive) == [("same picture", ["crane.jpg", "sent.jpg"])]
 
 
