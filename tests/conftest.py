@@ -68,12 +68,12 @@ def no_silent_skip(report: Report) -> Report:
 @contextmanager
 def account(home: Path) -> Iterator[None]:
     """An account of the tests' own, for the key that signs search indexes."""
-    from archive.search import index
+    from archive.search.index import signing
 
     with pytest.MonkeyPatch.context() as patch:
         for variable in ("HOME", "XDG_DATA_HOME", "XDG_CACHE_HOME", "LOCALAPPDATA"):
             patch.setenv(variable, str(home))
-        patch.setattr(index, "_known_key", None)
+        patch.setattr(signing, "_known_key", None)
         yield
         index.let_go()
 

@@ -34,7 +34,7 @@ _WHERE = {
     "derive": "deriving:derive",
     "explain": "deriving:explain",
     "find": "find:find",
-    "searches": "find:searches",
+    "searches": "searches:searches",
     "kinds": "kinds:kinds",
     "kind": "kinds:kind",
     "open": "page:open_page",

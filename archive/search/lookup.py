@@ -8,11 +8,12 @@ from heapq import nlargest
 
 from archive.kinds import ROOT, Thesaurus
 from archive.search import ranking, spelling
-from archive.search.index import SHELVES, OpenIndex
+from archive.search.index.opened import OpenIndex
+from archive.search.index.shelf import Shelf
+from archive.search.index.writing import SHELVES
 from archive.search.kind_words import kinds_named, kinds_used_for, words_for_kinds
 from archive.search.query import Asked, Choice, Unit, asked_for, of_kind, says_nothing
 from archive.search.scoring import Scorer, Scores
-from archive.search.shelf import Shelf
 from archive.search.words import plain_words, root
 
 _FEW = 1000  # things that words leave, of which conditions are sooner judged than of all

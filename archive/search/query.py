@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from archive.search import ranking
-from archive.search.fields import word_of_kind
+from archive.search.index.fields import word_of_kind
 from archive.search.words import (
     as_compared,
     common_words,

@@ -10,8 +10,8 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from math import log
 
+from archive.search.index.shelf import Shelf
 from archive.search.query import Asked, Choice, Unit
-from archive.search.shelf import Shelf
 
 Scores = dict[int, float]  # by a thing's number on the shelf
 

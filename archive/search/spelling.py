@@ -10,8 +10,8 @@ from itertools import islice
 from whoosh.support.levenshtein import distance
 
 from archive.search import ranking
+from archive.search.index.shelf import Shelf
 from archive.search.query import Choice, side_by_side
-from archive.search.shelf import Shelf
 from archive.search.words import is_piece_of_run, root
 
 _MOST = 12  # words that one slip may stand for; the other words of the question decide among them

@@ -26,6 +26,7 @@ from archive.records.archive import Archive
 from archive.records.finding.stale import change_stamp
 from archive.records.visits import add_visit, all_visits
 from archive.search import find, index
+from archive.search.index import writing
 
 LARGE = bool(os.environ.get("RIVETBOOK_LARGE"))
 SIZE = Size() if LARGE else Size(photos=600, subjects=60, sizes=360, visits=6, places=5, words=600)
@@ -94,7 +95,7 @@ def test_making_the_index_anew_keeps_up_with_the_bare_library(
 ) -> None:
     begun = perf_counter()
     with study.archive.look() as look:
-        index._fill(tmp_path / "anew", look)
+        writing.fill(tmp_path / "anew", look)
     seconds = perf_counter() - begun
     ours, bare = SIZE.photos + SIZE.subjects, study.library.seconds
     megabytes = sum(file.stat().st_size for file in (tmp_path / "anew").iterdir()) / 1e6

@@ -21,6 +21,7 @@ from archive.records import tables
 from archive.records.archive import Archive, open_archive
 from archive.records.subjects import add_subject, subject_named
 from archive.search import find, index
+from archive.search.index import home, state
 
 TIMES = int(os.environ.get("RIVETBOOK_CRASHES", "10"))  # how often each accident is tried
 TOP = Path(__file__).parents[2]
@@ -140,7 +141,7 @@ def test_a_lock_that_somebody_left_behind_blocks_nothing(wharf: Archive) -> None
 def test_while_another_process_writes_the_index_the_one_that_is_there_serves(
     wharf: Archive, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(index, "_WAIT_TO_CATCH_UP", 0.2)
+    monkeypatch.setattr(home, "_WAIT_TO_CATCH_UP", 0.2)
     with wharf.change("Added a hut") as writer:
         add_subject(writer, "Tally hut")
     holder = subprocess.Popen(
@@ -188,7 +189,7 @@ def test_an_index_that_came_with_a_copied_archive_is_made_anew_and_never_opened(
         result = find(archive, "crane")
 
     assert [hit.subject for hit in result.hits] == ["Wharf crane"]
-    assert "could not be used and has been made anew" in " ".join(result.messages)
+    assert "came from elsewhere and has been made anew" in " ".join(result.messages)
     assert not sprung.exists()
 
 
@@ -205,9 +206,23 @@ def test_files_put_in_the_place_of_the_index_are_not_opened(wharf: Archive, tmp_
 
 
 def test_an_index_of_another_version_is_made_anew(wharf: Archive, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(index, "FORMULAS", index.FORMULAS + 1)
+    monkeypatch.setattr(state, "FORMULAS", state.FORMULAS + 1)
 
-    assert "has been made anew" in " ".join(find(wharf, "crane").messages)
+    assert "was made by another version of Rivetbook and has been made anew" in told(wharf)
+
+
+def test_a_damaged_index_is_said_to_be_damaged(wharf: Archive) -> None:
+    for file in index_files(wharf):
+        if file.suffix == ".seg":
+            file.write_bytes(b"")
+
+    assert "search index was damaged and has been made anew" in told(wharf)
+
+
+def told(archive: Archive) -> str:
+    result = find(archive, "crane")
+    assert [hit.subject for hit in result.hits] == ["Wharf crane"]
+    return " ".join(result.messages)
 
 
 def test_where_the_archive_cannot_be_written_the_index_lies_elsewhere(wharf: Archive) -> None:
@@ -237,7 +252,7 @@ def test_a_fault_of_the_library_while_searching_makes_the_index_anew(
     result = find(wharf, "crane")
 
     assert [hit.subject for hit in result.hits] == ["Wharf crane"]
-    assert "could not be used and has been made anew" in " ".join(result.messages)
+    assert "was damaged and has been made anew" in " ".join(result.messages)
 
 
 def test_readers_beside_a_writer_see_no_fault(wharf: Archive) -> None:

@@ -18,7 +18,7 @@ from whoosh.index import FileIndex
 from whoosh.matching.wrappers import FilterMatcher
 from whoosh.reading import IndexReader, TermNotFound
 
-from archive.search.fields import KEY, TEXT, WORDS, is_of_kind, schema
+from archive.search.index.fields import KEY, TEXT, WORDS, is_of_kind, schema
 
 _FEW_WANTED = 500  # numbers; of more most blocks hold some
 _MANY_KEYS = 200  # from so many on, reading every key is faster
