@@ -68,6 +68,7 @@ def no_silent_skip(report: Report) -> Report:
 @contextmanager
 def account(home: Path) -> Iterator[None]:
     """An account of the tests' own, for the key that signs search indexes."""
+    from archive.search import index
     from archive.search.index import signing
 
     with pytest.MonkeyPatch.context() as patch:
