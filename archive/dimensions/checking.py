@@ -75,8 +75,9 @@ def check_instrument(
         Nothing is saved then; a changing instrument needs the day of the check.
     """
     known, read = _length(reference), _length(reading)
-    with archive.change(f"Checked the {instrument}: it read {reading} of {reference}") as writer:
+    with archive.change() as writer:
         tool = instruments.instrument_named(writer, instrument)
+        writer.sentence = f"Checked the {tool.name}: it read {reading} of {reference}"
         trip = visits.visit_named(writer, visit) if visit else None
         one_day = trip.first_day if trip and trip.first_day == trip.last_day else None
         day = parse_day(on) if on else one_day

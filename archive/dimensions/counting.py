@@ -66,9 +66,9 @@ def record_count(
     u_each_mm = limit_u_mm(parse_length(uneven).value_mm) if uneven else 0.0
     part = f"{over} of {label}"
     entry = Entry(part, measured, quantity="length", **{k: v for k, v in how.items() if v is not None})
-    said = f"Wrote down '{label}' of {subject}: {count} spacings, {over} of them {measured}"
-    with archive.change(said) as writer:
+    with archive.change() as writer:
         whose = subjects.subject_named(writer, subject)
+        writer.sentence = f"Wrote down '{label}' of {whose.name}: {count} spacings, {over} of them {measured}"
         checker = Checker(writer, whose)
         (read,) = write_down(writer, whose, [checker.check(entry)], checker.held)
         size = have_worked_out(

@@ -114,8 +114,9 @@ def amend_instrument(
         facts["steady"] = steady
     if notes is not None:
         facts["notes"] = notes or None
-    with archive.change(f"Amended the instrument {instrument}") as writer:
+    with archive.change() as writer:
         tool = instruments.instrument_named(writer, instrument)
+        writer.sentence = f"Amended the instrument {tool.name}"
         if drawn_at is not None:
             facts["drawn_at"] = check_drawn_at(drawn_at, kind or tool.kind) if drawn_at else None
         if not facts:

@@ -183,10 +183,8 @@ def record_lines(
     held = {field: value for field, value in holding.items() if value is not None}
     parsed = parse_lines(text, Entry("", "", **held))
     faults = list(parsed.faults)
-    with archive.look() as look:
-        whose = subjects.subject_named(look, subject)
-    count = "1 size" if len(parsed.entries) == 1 else f"{len(parsed.entries)} sizes"
-    with archive.change(f"Wrote down {count} of {whose.name}") as writer:
+    with archive.change() as writer:
+        whose = subjects.subject_named(writer, subject)
         checker = Checker(writer, whose)
         checked: list[Checked] = []
         for line, entry in parsed.entries:
@@ -204,6 +202,8 @@ def record_lines(
         if told and not (keep_good and checked):
             raise LinesNotSaved(name, told, len(faults), len(checked))
         recorded = write_down(writer, whose, checked, checker.held)
+        count = "1 size" if len(recorded) == 1 else f"{len(recorded)} sizes"
+        writer.sentence = f"Wrote down {count} of {whose.name}"
     return LinesRecorded(whose, tuple(recorded), parsed.left_empty, len(faults), told)
 
 

@@ -32,9 +32,10 @@ _COUNTED = {
 
 def rename_subject(archive: Archive, subject: str, name: str, *, keep_old: bool = False) -> str:
     """Give a subject another name; raises `NameTaken`."""
-    with archive.change(f"Renamed the subject {subject} to {name}") as writer:
+    with archive.change() as writer:
         before = subjects.subject_named(writer, subject)
         after = rows.rename_subject(writer, before, name, keep_old=keep_old)
+        writer.sentence = f"Renamed the subject {before.name} to {after.name}"
     kept = f" It is still found as '{before.name}'." if before.name in after.also else ""
     return f"'{before.name}' is now called '{after.name}'.{kept}"
 
@@ -51,10 +52,11 @@ def amend_subject(
     """Put in other facts of a subject: name, kind, part_of, place, maker, numbers, era, notes; '' clears one."""
     given = _given(facts, "kind, place, maker, notes and so on", name is not None, also, no_longer)
     told = _told(given, name=name is not None, other_names=also or no_longer)
-    with archive.change(f"Amended the subject {subject}: {told}") as writer:
+    with archive.change() as writer:
         if given.get("kind"):
             given["kind"] = thesaurus(kinds.own_kinds(writer)).find(str(given["kind"])).id
         found = subjects.subject_named(writer, subject)
+        writer.sentence = f"Amended the subject {found.name}: {told}"
         if name is not None:
             found = rows.rename_subject(writer, found, name, keep_old=False)
         after = rows.amend_subject(writer, found, given, also=also, no_longer=no_longer)
@@ -64,8 +66,9 @@ def amend_subject(
 
 def merge_subjects(archive: Archive, other: str, into: str) -> str:
     """Make two subjects one; everything of the other goes to the one it is merged into."""
-    with archive.change(f"Merged the subject {other} into {into}") as writer:
+    with archive.change() as writer:
         kept, gone = subjects.subject_named(writer, into), subjects.subject_named(writer, other)
+        writer.sentence = f"Merged the subject {gone.name} into {kept.name}"
         after = rows.merge_subjects(writer, kept, gone)
         _tidy(writer, sizes.dimensions_of(writer, after))
         held = len(sizes.dimensions_of(writer, after)), len(photos.photos_showing(writer, after))
@@ -79,11 +82,12 @@ def split_subject(
     archive: Archive, subject: str, into: str, *, labels: Sequence[str] = (), shown_by: Sequence[str] = ()
 ) -> str:
     """Make a new subject of some sizes and photos of another."""
-    with archive.change(f"Split {into} off the subject {subject}") as writer:
+    with archive.change() as writer:
         found = subjects.subject_named(writer, subject)
         moved = [d for label in labels for d in sizes.dimensions_labelled(writer, found, label)]
         pictures = photos_of_words(writer, shown_by) if shown_by else []
         made = rows.split_subject(writer, found, into, dimensions=moved, shown_by=pictures)
+        writer.sentence = f"Split {made.name} off the subject {found.name}"
         judge_touched(writer)
     return (
         f"Made '{made.name}' with {_count(len(moved), 'size', 'sizes')} and "
@@ -93,8 +97,9 @@ def split_subject(
 
 def remove_subject(archive: Archive, subject: str) -> str:
     """Take a subject out with its sizes and links; its photos stay."""
-    with archive.change(f"Removed the subject {subject}") as writer:
+    with archive.change() as writer:
         found = subjects.subject_named(writer, subject)
+        writer.sentence = f"Removed the subject {found.name}"
         gone = rows.remove_subject(writer, found)
         _tidy(writer, [])
     went = [_count(gone[name], *words) for name, words in _COUNTED.items() if name in gone]
@@ -103,9 +108,10 @@ def remove_subject(archive: Archive, subject: str) -> str:
 
 def rename_visit(archive: Archive, visit: str, name: str, *, keep_old: bool = False) -> str:
     """Give a visit another name; its folder on disk keeps the name it has."""
-    with archive.change(f"Renamed the visit {visit} to {name}") as writer:
+    with archive.change() as writer:
         before = visits.visit_named(writer, visit)
         after = rows.rename_visit(writer, before, name, keep_old=keep_old)
+        writer.sentence = f"Renamed the visit {before.name} to {after.name}"
     kept = f" It is still found as '{before.name}'." if keep_old else ""
     return (
         f"The visit '{before.name}' is now called '{after.name}'; "
@@ -123,8 +129,9 @@ def amend_visit(
         given["first_day"], given["last_day"] = parse_days(days) if days else (None, None)
     if "zone" in given:
         given["zone"] = check_zone(given["zone"] or "")
-    with archive.change(f"Amended the visit {visit}: {told}") as writer:
+    with archive.change() as writer:
         found = visits.visit_named(writer, visit)
+        writer.sentence = f"Amended the visit {found.name}: {told}"
         if name is not None:
             found = rows.rename_visit(writer, found, name, keep_old=False)
         after = rows.amend_visit(writer, found, given)
@@ -133,8 +140,9 @@ def amend_visit(
 
 def merge_visits(archive: Archive, other: str, into: str) -> str:
     """Make two visits one; photos go to the one it is merged into, with their files."""
-    with archive.change(f"Merged the visit {other} into {into}") as writer:
+    with archive.change() as writer:
         kept, gone = visits.visit_named(writer, into), visits.visit_named(writer, other)
+        writer.sentence = f"Merged the visit {gone.name} into {kept.name}"
         after = rows.merge_visits(writer, kept, gone)
     return (
         f"The visit '{gone.name}' is now part of '{after.name}', which is found by both names and has "
@@ -199,9 +207,10 @@ def amend_size(
     why: str | None = None,
 ) -> Recorded:
     """Correct a reading: a new one takes its place, the old one is kept as it was written."""
-    with archive.change(f"Corrected '{label}' of {subject} to {as_written}") as writer:
+    with archive.change() as writer:
         whose = subjects.subject_named(writer, subject)
         dimension, old = _reading_meant(writer, whose, label, reading)
+        writer.sentence = f"Corrected '{dimension.label}' of {whose.name} to {as_written}"
         return record_correction(writer, whose, dimension, old, as_written, why=why)
 
 
@@ -226,8 +235,7 @@ def move_size(
     """Put a size, all spans and states of it, under another subject or label."""
     if to_subject is None and to_label is None:
         raise NotAccepted("It was not said where the size goes", "Name --to-subject, --to-label or both.")
-    where = " ".join(part for part in (to_subject, f"'{to_label}'" if to_label else "") if part)
-    with archive.change(f"Moved the size '{label}' of {subject} to {where}") as writer:
+    with archive.change() as writer:
         found = subjects.subject_named(writer, subject)
         target = subjects.subject_named(writer, to_subject) if to_subject else found
         if target.key == found.key and clean_name(to_label or label) == clean_name(label):
@@ -236,6 +244,9 @@ def move_size(
             )
         sources = sizes.dimensions_labelled(writer, found, label)
         moved = [rows.move_dimension(writer, d, to=target, label=to_label or d.label) for d in sources]
+        writer.sentence = (
+            f"Moved the size '{sources[0].label}' of {found.name} to '{moved[0].label}' of {target.name}"
+        )
         _tidy(writer, moved)
         joined = [d for d in moved if d.key not in {source.key for source in sources}]
         together = sizes.estimates_of(writer, joined)

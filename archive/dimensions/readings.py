@@ -214,8 +214,9 @@ def record_reading(
         )
     said = {**how, "span": span or how.get("span")}
     entry = Entry(label, as_written, **{name: value for name, value in said.items() if value is not None})
-    with archive.change(f"Wrote down '{clean_name(label)}' of {subject}: {as_written}") as writer:
+    with archive.change() as writer:
         whose = subjects.subject_named(writer, subject)
+        writer.sentence = f"Wrote down '{clean_name(label)}' of {whose.name}: {as_written}"
         checker = Checker(writer, whose)
         return write_down(writer, whose, [checker.check(entry)], checker.held)[0]
 

@@ -61,8 +61,9 @@ def record_run(
     parsed = parse_run(text)
     if not clean_name(title):
         raise NotAccepted("A run needs a title", "Say where the tape lay, such as 'front, from left corner'.")
-    with archive.change(f"Wrote down the run '{clean_name(title)}' of {subject}") as writer:
+    with archive.change() as writer:
         whose = subjects.subject_named(writer, subject)
+        writer.sentence = f"Wrote down the run '{clean_name(title)}' of {whose.name}"
         before = _replaced(writer, whose, title, replace)
         facts = _facts(writer, instrument=instrument, photo=photo, visit=visit, on=on)
         run = runs.add_run(writer, whose, title, text, replaces=before)

@@ -56,10 +56,10 @@ def work_out_size(
         Nothing is saved then.
     """
     parse_expression(text)  # before anything is begun
-    with archive.change(f"Had '{clean_name(label)}' of {subject} worked out as {text}") as writer:
-        return have_worked_out(
-            writer, subjects.subject_named(writer, subject), label, text, span=span, state=state
-        )
+    with archive.change() as writer:
+        whose = subjects.subject_named(writer, subject)
+        writer.sentence = f"Had '{clean_name(label)}' of {whose.name} worked out as {text}"
+        return have_worked_out(writer, whose, label, text, span=span, state=state)
 
 
 def have_worked_out(

@@ -58,8 +58,9 @@ def add_tally(archive: Archive, subject: str, text: str) -> TallyLine:
         One of its sizes is worked out from another of them.
     """
     written = parse_tally(text)
-    with archive.change(f"Wrote down the tally '{text}' of {subject}") as writer:
+    with archive.change() as writer:
         whose = subjects.subject_named(writer, subject)
+        writer.sentence = f"Wrote down the tally '{text}' of {whose.name}"
         named = sizes_in(writer, whose, written)
         dimension_of(written, lambda name: measures(named[name]))
         if len({d.key for d in named.values()}) < len(named):

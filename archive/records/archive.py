@@ -69,8 +69,10 @@ class Archive:
             yield Look(connection)
 
     @contextmanager
-    def change(self, sentence: str, *, undoes: int | None = None) -> Iterator[Writer]:
+    def change(self, sentence: str = "", *, undoes: int | None = None) -> Iterator[Writer]:
         """Write within one transaction: all of it or nothing, and one line of history.
+
+        Its sentence is given here, or to the writer once it is known what things are called.
 
         Where the rows say that a file lies elsewhere than before, it is moved there after the commit.
 
@@ -82,11 +84,11 @@ class Archive:
         with self._plain_refusals(), self._engine.connect() as plain:
             connection = plain.execution_options(**{sqlite.WRITES: True})
             with connection.begin():
-                writer = Writer(connection)
+                writer = Writer(connection, sentence)
                 yield writer
                 moves = moving.intend(writer, self.folder)
                 act = self._act or next_act(writer)
-                noted = note_change(writer, act=act, door=self.door, sentence=sentence, undoes=undoes)
+                noted = note_change(writer, act=act, door=self.door, undoes=undoes)
             if noted is not None:  # only now: a commit that failed has not used the number up
                 self._act = act
                 self.followed += _followed(writer)

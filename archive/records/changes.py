@@ -55,10 +55,14 @@ class Touched(NamedTuple):
 
 
 class Writer(Look):
-    """Reads and writes in one transaction, noting every row that it touches."""
+    """Reads and writes in one transaction, noting every row that it touches.
 
-    def __init__(self, connection: Connection) -> None:
+    `sentence` is what the history will say of it.
+    """
+
+    def __init__(self, connection: Connection, sentence: str = "") -> None:
         super().__init__(connection)
+        self.sentence = sentence
         self._keys: dict[str, int] | None = None
         self._looked_up: set[str] = set()
         self._notes: dict[tuple[str, int], Touched] = {}
@@ -181,20 +185,20 @@ def next_act(look: Look) -> int:
     return (look.value(select(func.max(change.c.act))) or 0) + 1
 
 
-def note_change(
-    writer: Writer, *, act: int, door: str, sentence: str, undoes: int | None = None
-) -> int | None:
+def note_change(writer: Writer, *, act: int, door: str, undoes: int | None = None) -> int | None:
     """Write the transaction's line of history; returns its number, or None when nothing was changed."""
     touched = writer.touched()
     if not touched:
         return None
+    if not writer.sentence:
+        raise ValueError("a change must say what it does")
     number = newest_change(writer) + 1
     line = {
         "number": number,
         "act": act,
         "at_utc": datetime.now(UTC).isoformat(timespec="milliseconds"),
         "door": door,
-        "sentence": sentence,
+        "sentence": writer.sentence,
         "undoes": undoes,
         "before": [[t.table, t.row_id, t.before] for t in touched],
         "after": [[t.table, t.row_id, t.after] for t in touched],

@@ -118,8 +118,8 @@ def enter_visit(
     """Add a visit; without a zone it has this machine's."""
     first_day, last_day = parse_days(days) if days else (None, None)
     checked_zone = check_zone(zone) if zone else this_machines_zone()
-    with archive.change(f"Added the visit {name}") as writer:
-        return visits.add_visit(
+    with archive.change() as writer:
+        added = visits.add_visit(
             writer,
             name,
             zone=checked_zone,
@@ -129,6 +129,8 @@ def enter_visit(
             people=people,
             access_notes=access_notes,
         )
+        writer.sentence = f"Added the visit {added.name}"
+    return added
 
 
 def enter_subject(
@@ -145,8 +147,8 @@ def enter_subject(
     notes: str | None = None,
 ) -> Subject:
     """Add a subject; its kind may be given by any word for it."""
-    with archive.change(f"Added the subject {name}") as writer:
-        return subjects.add_subject(
+    with archive.change() as writer:
+        added = subjects.add_subject(
             writer,
             name,
             kind=thesaurus(kinds.own_kinds(writer)).find(kind).id if kind else None,
@@ -158,6 +160,8 @@ def enter_subject(
             era=era,
             notes=notes,
         )
+        writer.sentence = f"Added the subject {added.name}"
+    return added
 
 
 def enter_kind(
@@ -245,8 +249,8 @@ def enter_instrument(
     known = kind_called(kind)
     if steady is None:
         steady = known.steady if known else True
-    with archive.change(f"Added the instrument {name}") as writer:
-        return instruments.add_instrument(
+    with archive.change() as writer:
+        added = instruments.add_instrument(
             writer,
             name,
             kind=kind,
@@ -255,6 +259,8 @@ def enter_instrument(
             notes=notes,
             drawn_at=check_drawn_at(drawn_at, kind) if drawn_at else None,
         )
+        writer.sentence = f"Added the instrument {added.name}"
+    return added
 
 
 def step_and_limit(resolution: str | None, limit: str | None) -> StepAndLimit:
@@ -298,8 +304,8 @@ def enter_build(
     """Add a build of subjects at a scale; the tolerance is a length on the model."""
     parsed_scale = parse_scale(scale)
     tolerance_mm = parse_length(tolerance).value_mm if tolerance else None
-    with archive.change(f"Added the build {name}") as writer:
-        return builds.add_build(
+    with archive.change() as writer:
+        added = builds.add_build(
             writer,
             name,
             scale_as_written=scale,
@@ -310,3 +316,5 @@ def enter_build(
             tolerance_mm=tolerance_mm,
             notes=notes,
         )
+        writer.sentence = f"Added the build {added.name}"
+    return added

@@ -167,6 +167,8 @@ def test_the_good_lines_are_kept_where_that_is_wanted(wharf: Archive) -> None:
 
     assert [r.dimension.label for r in done.recorded] == ["drum diameter"]
     assert (len(done.faults), done.left_out) == (8, 9)  # two of them with the same fault
+    with wharf.look() as look:
+        assert history.all_acts(look)[0].sentence == "Wrote down 1 size of Wharf crane"
 
 
 @pytest.mark.parametrize("bad", ["grade: guess", "grade: published,", "grade: heard", "gread: guess, by eye"])

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from wharf_of_files import VISITS, records_in, wharf_of_files
 
+from archive.dimensions.lines import record_lines
 from archive.dimensions.putting_right import (
     amend_photos,
     amend_subject,
@@ -16,10 +17,12 @@ from archive.dimensions.putting_right import (
     merge_visits,
     move_size,
     remove_photos,
+    rename_subject,
     rename_visit,
 )
+from archive.dimensions.readings import record_reading
 from archive.errors import NotAccepted
-from archive.records import headlines, visits
+from archive.records import headlines, subjects, visits
 from archive.records.archive import Archive
 
 JUNE, AGAIN = VISITS
@@ -59,6 +62,26 @@ def test_the_history_says_what_was_put_right(
     wharf: Archive, amend: Callable[[Archive], str], sentence: str
 ) -> None:
     amend(wharf)
+    assert newest_sentence(wharf) == sentence
+
+
+@pytest.mark.parametrize(
+    ("put_right", "sentence"),
+    [
+        (lambda a, crane: rename_subject(a, crane, "Lower  crane"), "Renamed the subject Wharf crane to Lower crane"),
+        (lambda a, crane: merge_subjects(a, "Bollard", crane), "Merged the subject Bollard into Wharf crane"),
+        (lambda a, crane: move_size(a, crane, "STEP count", to_subject="bollard"),
+         "Moved the size 'step count' of Wharf crane to 'step count' of Bollard"),
+        (lambda a, crane: record_reading(a, crane, "jib length", "18ft"), "Wrote down 'jib length' of Wharf crane: 18ft"),
+        (lambda a, crane: record_lines(a, crane, "jib length = 18ft"), "Wrote down 1 size of Wharf crane"),
+    ],
+)  # fmt: skip
+def test_the_history_calls_things_by_their_names_however_they_were_named(
+    wharf: Archive, put_right: Callable[[Archive, str], object], sentence: str
+) -> None:
+    with wharf.look() as look:
+        crane = subjects.subject_named(look, "Wharf crane").id
+    put_right(wharf, crane)
     assert newest_sentence(wharf) == sentence
 
 
