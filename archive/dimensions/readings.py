@@ -328,7 +328,19 @@ def day_of(on: str | None, photo: Photo | None, visit: Visit | None) -> str | No
     return None
 
 
+# So few millimetres, with a part of one, are rather metres or inches whose unit was left off.
+_BARE = re.compile(r"\s*\d{1,2}[.,]\d+\s*")
+
+
 def _warnings(written: WrittenQuantity, instrument: Instrument | None) -> tuple[Warned, ...]:
+    if written.quantity == "length" and _BARE.fullmatch(written.as_written):
+        return (
+            Warned(
+                "no-unit",
+                f"'{written.as_written}' has no unit and was read as {written.value:g} mm. If it was metres or inches, "
+                "put it right with: rivetbook size amend SUBJECT LABEL SIZE",
+            ),
+        )
     if written.quantity != "length" or instrument is None or not instrument.resolution_mm:
         return ()
     if written.tolerance is not None or not written.resolution:

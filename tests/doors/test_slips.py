@@ -72,6 +72,15 @@ def test_a_size_that_joins_another_tells_what_they_say_together() -> None:
 
 
 @pytest.mark.usefixtures("here")
+def test_a_few_millimetres_without_a_unit_are_told_as_such() -> None:
+    assert "'1.2' has no unit and was read as 1.2 mm" in typed(
+        "size", "add", "Lock gate", "beam length", "1.2"
+    )
+    for known in ("1.2 m", "381", "1200.5", "12"):
+        assert "has no unit" not in typed("size", "add", "Lock gate", "beam length", known)
+
+
+@pytest.mark.usefixtures("here")
 def test_a_subject_without_a_label_is_asked_which_size() -> None:
     assert "it was not said which of its sizes is meant" in typed("explain", "Wharf crane")
 
