@@ -6,6 +6,21 @@ Every class hands all its fields to `Exception.__init__`, so that it pickles.
 
 from __future__ import annotations
 
+import errno
+
+# What a disk or its rights refuse wherever it happens; any other error of the system is a bug of ours.
+NOT_OUR_FAULT = frozenset(
+    {
+        errno.ENOSPC,
+        errno.EDQUOT,
+        errno.EACCES,
+        errno.EPERM,
+        errno.EROFS,
+        errno.EIO,
+        errno.ENAMETOOLONG,
+    }
+)
+
 
 def shown(text: str, longest: int = 60) -> str:
     """Return `text` fit for a message: cut short, and with what cannot be printed written as escapes."""
@@ -380,7 +395,7 @@ class NotAccepted(RivetbookError):
 
 
 class FileGone(RivetbookError):
-    """An original that is to be moved is not where the records say."""
+    """An original is not where the records say."""
 
     def __init__(self, path: str) -> None:
         super().__init__(path)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import errno
 import json
 import tempfile
 import traceback
@@ -13,23 +12,13 @@ from typing import Any, Concatenate, NoReturn, ParamSpec, TypeVar
 
 import click
 
-from archive.errors import NotAccepted, RivetbookError
+from archive.errors import NOT_OUR_FAULT, NotAccepted, RivetbookError
 from archive.records.archive import Archive, open_archive
 from archive.records.folder import locate
 
 P = ParamSpec("P")
 R = TypeVar("R")
 
-# What a disk or its rights refuse wherever it happens; any other error of the system is a bug of ours.
-_NOT_OUR_FAULT = {
-    errno.ENOSPC,
-    errno.EDQUOT,
-    errno.EACCES,
-    errno.EPERM,
-    errno.EROFS,
-    errno.EIO,
-    errno.ENAMETOOLONG,
-}
 DONE_WITH_DOUBTS = 3  # exit status: done, but some files were left out or are doubtful
 
 
@@ -58,7 +47,7 @@ class BookGroup(click.Group):
             click.echo("Stopped. What was saved before is kept.", err=True)
             ctx.exit(1)
         except OSError as error:
-            if error.errno not in _NOT_OUR_FAULT:
+            if error.errno not in NOT_OUR_FAULT:
                 _note_bug(ctx)
             what = f"'{error.filename}' cannot be used" if error.filename else "Rivetbook cannot go on"
             click.echo(f"{what}: {error.strerror}. What was saved before is as it was.", err=True)

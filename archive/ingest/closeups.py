@@ -24,12 +24,12 @@ def screen_picture_path(archive: Archive, photo: Photo) -> Path:
 def screen_picture_of(archive: Archive, photo: Photo) -> bytes:
     """Return the picture that fills a screen as JPEG, made and kept if it is not there.
 
-    Raises `PictureNotReadable`. Where the archive cannot be written it is made each time.
+    Raises `PictureNotReadable` or `FileGone`. Where the archive cannot be written it is made each time.
     """
     path = screen_picture_path(archive, photo)
     content = kept_picture(path)
     if content is None:
-        original = originals.picture_path(archive, photo)
+        original = originals.picture_there(archive, photo)
         content = pictures.upright_preview(original, SCREEN_PX, photo.page_index)
         keep_picture(archive, path, content)
     return content
@@ -38,7 +38,7 @@ def screen_picture_of(archive: Archive, photo: Photo) -> bytes:
 def part_of(archive: Archive, photo: Photo, region: Region) -> bytes:
     """Return what a photo shows within a region as a small JPEG, cut from the picture that fills a screen.
 
-    Raises `PictureNotReadable`.
+    Raises `PictureNotReadable` or `FileGone`.
     """
     wide, tall = photo.width or 1, photo.height or 1
     left, top = region.left_px / wide, region.top_px / tall
@@ -66,6 +66,6 @@ class Closeups:
             if photo.id not in self._kept:
                 while len(self._kept) >= self._most:
                     self._kept.popitem(last=False)
-                self._kept[photo.id] = Closeup(originals.picture_path(archive, photo), photo.page_index)
+                self._kept[photo.id] = Closeup(originals.picture_there(archive, photo), photo.page_index)
             self._kept.move_to_end(photo.id)
             return self._kept[photo.id]

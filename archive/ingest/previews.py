@@ -35,8 +35,8 @@ def preview_of(archive: Archive, photo: Photo) -> bytes:
 
 
 def make_preview(archive: Archive, photo: Photo) -> bytes:
-    """Make a photo's preview and keep it where the archive can be written; raises `PictureNotReadable`."""
-    path = originals.picture_path(archive, photo)
+    """Make a photo's preview and keep it where the archive can be written; raises `PictureNotReadable` or `FileGone`."""
+    path = originals.picture_there(archive, photo)
     content: bytes = pictures.upright_preview(path, PREVIEW_PX, photo.page_index)
     keep_preview(archive, photo, content)
     return content

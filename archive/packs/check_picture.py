@@ -15,6 +15,7 @@ from archive.dimensions.explaining import Explanation, Stretch
 from archive.errors import CouldNotWrite, NotAccepted
 from archive.packs.contact_sheet import fitted, font
 from archive.packs.label_places import LabelPlaces
+from archive.records import originals
 from archive.records.archive import Archive
 from archive.records.names import name_key
 
@@ -72,7 +73,7 @@ def _drawn(archive: Archive, explanation: Explanation) -> Image.Image:
 
     assert explanation.photo is not None
     photo = explanation.photo
-    path = archive.path_of(photo.picture.stored_path)
+    path = originals.picture_there(archive, photo)
     read = pictures.upright_array(path, photo.page_index, longest_px=_READ_PX)
     places = {name_key(m.name): np.array([m.x_px, m.y_px]) for m in explanation.marks}
     parts = [_on_the_photo(read, explanation, places)]

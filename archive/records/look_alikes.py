@@ -56,12 +56,12 @@ def look_alikes(
     """Return the photos that look like this one, the most alike first; an even surface looks like nothing.
 
     Raises `ArchiveBusy` where fingerprints are to be kept and another program writes all the while, or
-    `PictureNotReadable` where this photo's file is not what it was.
+    `PictureNotReadable` or `FileGone` where this photo's file is not what it was.
     """
     fingerprints = all_fingerprints(archive, progress=progress)
     if not fingerprints.pop(photo.key, ""):
         return []
-    path = originals.picture_path(archive, photo)
+    path = originals.picture_there(archive, photo)
     mine = fingerprints_any_way_round(_preview(archive, photo.id, path, photo.page_index))
     apart = {key: min(difference(one, each) for one in mine) for key, each in fingerprints.items() if each}
     near = {key: bits for key, bits in apart.items() if bits <= most_difference}

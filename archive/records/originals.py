@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from archive.errors import FileGone
 from archive.records import durable, manifests, visits
 from archive.records.archive import Archive
 from archive.records.things import Original, Photo, Visit
@@ -17,6 +18,14 @@ def path_of(archive: Archive, original: Original) -> Path:
 def picture_path(archive: Archive, photo: Photo) -> Path:
     """Return where a photo's picture lies on this machine."""
     return path_of(archive, photo.picture)
+
+
+def picture_there(archive: Archive, photo: Photo) -> Path:
+    """Return where a photo's picture lies, to be read; raises `FileGone` where it is not there any more."""
+    path = picture_path(archive, photo)
+    if not path.exists():
+        raise FileGone(photo.picture.stored_path)
+    return path
 
 
 def visit_folder(archive: Archive, visit: Visit) -> Path:

@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import tempfile
 import traceback
+from pathlib import PurePath
 
 from flask import Flask, current_app, jsonify, render_template, request
 from flask.typing import ResponseReturnValue
 from werkzeug.exceptions import HTTPException
 
 from archive.errors import (
+    NOT_OUR_FAULT,
     ArchiveBusy,
     ArchiveReadOnly,
+    FileGone,
     NameTaken,
     PictureNotReadable,
     RecordNotFound,
@@ -23,6 +26,7 @@ from archive.web.saying import problem
 _STATUS: tuple[tuple[type[RivetbookError], int], ...] = (
     (RecordNotFound, 404),
     (PictureNotReadable, 404),
+    (FileGone, 404),
     (ArchiveReadOnly, 403),
     (ArchiveBusy, 503),
     (NameTaken, 409),
@@ -39,6 +43,7 @@ def speak_plainly(app: Flask) -> None:
     """Let the application answer every error with a sentence and no traceback."""
     app.register_error_handler(RivetbookError, _known)
     app.register_error_handler(HTTPException, _refused)
+    app.register_error_handler(OSError, _of_the_machine)
     app.register_error_handler(Exception, _bug)
 
 
@@ -62,6 +67,13 @@ def _refused(error: HTTPException) -> ResponseReturnValue:
     if status < 400:  # a redirection, as Flask raises it for a missing slash
         return error.get_response()
     return _answer(_SENTENCES.get(status) or error.description or error.name, status)
+
+
+def _of_the_machine(error: OSError) -> ResponseReturnValue:
+    if error.errno not in NOT_OUR_FAULT:
+        return _bug(error)
+    file = f"'{PurePath(error.filename).name}' cannot be used" if error.filename else "Rivetbook cannot go on"
+    return _answer(f"{file}: {error.strerror}. What was saved before is as it was.", 500)
 
 
 def _bug(error: Exception) -> ResponseReturnValue:

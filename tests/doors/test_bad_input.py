@@ -171,6 +171,21 @@ def test_an_archive_that_cannot_be_used_is_refused_and_left_alone(here: Path, na
 
 
 @pytest.mark.parametrize("name", WITH_ARCHIVE)
+def test_where_somebody_took_the_originals_away_it_does_what_it_can_or_says_so(here: Path, name: str) -> None:
+    shutil.rmtree(here / "archive" / "visits")
+    shutil.rmtree(here / "archive" / "previews", ignore_errors=True)
+
+    for words in USAGES[name].all_words:
+        result = run(*name.split(), *said(words))
+
+        assert result.exit_code in (0, 1, 3), (words, result.output)
+        assert "mistake of its own" not in result.stderr, (
+            words,
+            Path(result.stderr.split("'")[1]).read_text(),
+        )
+
+
+@pytest.mark.parametrize("name", WITH_ARCHIVE)
 def test_without_any_archive_it_says_how_to_make_one(
     here: Path, name: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -8,6 +8,7 @@ from itertools import combinations
 from pathlib import Path
 from typing import Any
 
+import made_pictures as made
 import numpy as np
 import pytest
 from asking_pages import Ids
@@ -16,11 +17,12 @@ from real_browser import Typist, Visitor, running_page
 
 from archive.dimensions.marking import put_mark
 from archive.ingest.importing import import_files
+from archive.pictures import raw_preview
 from archive.records import photos
-from archive.records.archive import open_archive
+from archive.records.archive import Archive, open_archive
 from archive.records.entering import enter_subject
 from archive.records.linking import link_photos
-from archive.records.things import Region
+from archive.records.things import Photo, Region
 
 HUT = "Weighbridge hut"
 PHOTO = "HC20_0412"  # of 1500 x 1000 px; it shows the hut
@@ -32,9 +34,14 @@ def address(demo: Path) -> Iterator[str]:
         yield where
 
 
+def photo_named(archive: Archive, name: str) -> Photo:
+    with archive.look() as look:
+        return photos.photo_named(look, name)
+
+
 def region_of(folder: Path, photo: str = PHOTO, subject: str = HUT) -> Region | None:
-    with open_archive(folder) as archive, archive.look() as look:
-        shown = photos.photo_named(look, photo).sightings
+    with open_archive(folder) as archive:
+        shown = photo_named(archive, photo).sightings
     return next(s.region for s in shown if s.subject_name == subject)
 
 
@@ -297,3 +304,28 @@ def test_the_pixels_of_a_turned_original_come_sharp_and_upright(chrome: Any, dem
         wanted = upright.crop((200 + left, 300 + top, 1200 + left, 700 + top))
     difference = np.abs(np.asarray(seen, float) - np.asarray(wanted, float))
     assert np.mean(difference) < 12  # two of such pictures with nothing in common differ by 85
+
+
+def test_where_no_picture_can_be_shown_the_page_says_why_and_what_to_do(
+    chrome: Any, demo: Path, monkeypatch: pytest.MonkeyPatch
+):
+    monkeypatch.setattr(raw_preview, "find_spec", lambda _name: None)  # as where nothing renders raw files
+    file = demo.parent / "HC20_0500.dng"
+    file.write_bytes(made.dng(made.upright_scene(480, 320)))
+    with open_archive(demo) as archive:
+        import_files(archive, [file], visit="Raw ones")
+        link_photos(archive, ["HC20_0500"], [HUT], view=None)
+        lost = photo_named(archive, PHOTO)
+    for kept in (demo / "previews").rglob(f"{lost.id}*"):
+        kept.unlink()
+    demo.joinpath(*lost.picture.stored_path.split("/")).unlink()
+    ids = Ids(demo)
+    with running_page(demo) as address, Visitor(chrome, address) as visitor:
+        for photo, why in (("HC20_0500", "carries no preview"), (PHOTO, "'rivetbook verify' tells")):
+            page = visitor.go(f"photo/{ids.photos[photo]}")
+            page.wait_for_selector(f"p.blank:has-text('No picture can be shown'):has-text(\"{why}\")")
+            assert not page.is_visible("[data-do]")
+            assert not page.is_visible("#where")
+        visitor.press("n")  # the way to the next photo is not lost with it
+        page.wait_for_selector("h1:has-text('HC20_0413')")
+        visitor.expect_refusal(404)

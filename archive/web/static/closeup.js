@@ -117,12 +117,20 @@ async function sharper() {
   try {
     await larger.decode();
   } catch {
-    return; // the preview stays
+    return base.naturalWidth || nothingToShow(); // the preview stays, where there is one
   }
   base.src = larger.src;
   await base.decode().catch(() => {});
   glass.dataset.ready = "yes";
   draw();
+}
+
+function nothingToShow() {
+  const said = document.createElement("p");
+  said.className = "blank";
+  said.textContent = glass.dataset.lacking;
+  glass.replaceWith(said);
+  for (const each of document.querySelectorAll("[data-do], #where")) each.hidden = true;
 }
 
 async function begin() {
