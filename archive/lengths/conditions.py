@@ -72,7 +72,9 @@ def parse_size_range(text: str) -> SizeRange:
             low_mm, high_mm = _condition(condition)
         except LengthNotUnderstood as refused:
             # The reason to show is that of the part with the figures, not of a label.
-            if not reason and re.match(rf"\d|[<>≤≥]|(?:{_AT_LEAST}|{_AT_MOST})\b", condition, re.IGNORECASE):
+            if not reason and re.match(
+                rf"[-−]?\d|[<>≤≥]|(?:{_AT_LEAST}|{_AT_MOST})\b", condition, re.IGNORECASE
+            ):
                 reason = refused.why
             continue
         return SizeRange(text, label, low_mm, high_mm)

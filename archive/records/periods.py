@@ -1,14 +1,15 @@
 """Times as people remember them: '2023', 'June 2023', 'summer 2023', 'some autumn', '2019 to 2021', 'since May'.
 
-A period is whole days, by the calendar of the place. Seasons are those of the northern half of the world,
-three whole months each; a winter begins in the December of its year.
+A period is whole days, by the calendar of the place. Seasons are three whole months each; a northern winter and a
+southern summer begin in the December of their year. Which half of the world a photo is of, its position or its
+place tells; where neither is known, it is taken for the northern.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 
 from archive.errors import NotAccepted
@@ -48,6 +49,9 @@ class Period:
     first: str | None = None
     beyond: str | None = None
     months: frozenset[int] = frozenset()
+    south: Period | None = field(
+        default=None, compare=False
+    )  # the same season in the southern half of the world
 
     def holds(self, moment: str | None) -> bool:
         """Tell whether a day or a time, ISO 8601, lies in the period."""
@@ -168,15 +172,20 @@ def _month(name: str) -> int | None:
 
 
 def _month_or_season(found: re.Match[str]) -> Period:
-    begins, many = _SEASONS.get(found[1]), 3
-    if begins is None:
-        begins, many = _month(found[1]), 1
-    if begins is None:
+    year = int(found[2]) if found.re.groups > 1 else None
+    season, month = _SEASONS.get(found[1]), _month(found[1])
+    if season is not None:
+        return replace(_of_year(year, season, 3), south=_of_year(year, (season + 5) % 12 + 1, 3))
+    if month is None:
         raise ValueError(found[1])
-    year = found[2] if found.re.groups > 1 else None
+    return _of_year(year, month, 1)
+
+
+def _of_year(year: int | None, begins: int, many: int) -> Period:
+    """Return so many months of a year, or of every year."""
     if year is None:
         return Period(months=frozenset((begins - 1 + n) % 12 + 1 for n in range(many)))
-    return _months(int(year), begins, many)
+    return _months(year, begins, many)
 
 
 _READERS: tuple[tuple[re.Pattern[str], Callable[[re.Match[str]], Period]], ...] = tuple(

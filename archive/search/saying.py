@@ -34,11 +34,17 @@ def said_of(
     """Yield the sentences about words that stand nowhere, what is shown for them, and what is only part of it."""
     own = _own_words(typed)
     texts = list(_texts(look, found, subject_keys, kinds))
+    nothing = []
     for unit in found.unknown:
         instead = next((u for u in found.replaced if u.typed == unit.typed), None)
         shown = _shown(instead.choices, unit.typed, texts, kinds) if instead else None
-        as_typed = " ".join(own.get(word, word) for word in unit.typed.split())
-        yield f"Nothing for “{_short(as_typed)}”" + (f"; showing {shown}." if shown else ".")
+        as_typed = f"“{_short(' '.join(own.get(word, word) for word in unit.typed.split()))}”"
+        if shown:
+            yield f"Nothing for {as_typed}; showing {shown}."
+        else:
+            nothing.append(as_typed)
+    if nothing:
+        yield f"Nothing for {' or '.join(nothing)}."
     if not found:
         if not found.unknown:
             yield "Nothing has these words and keeps to all of that."

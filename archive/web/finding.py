@@ -78,7 +78,7 @@ def forget() -> ResponseReturnValue:
 
 def _answer() -> dict[str, Any]:
     asked = _asked_in(request.args)
-    limit = min(request.args.get("most", _AT_ONCE, type=int), _MOST)
+    limit = min(max(request.args.get("most", _AT_ONCE, type=int), 1), _MOST)
     typing = request.args.get("typing") == "1"
     result: FindResult | None = None
     complaint = ""

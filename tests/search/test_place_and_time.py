@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from math import cos, pi, radians, sin
+from pathlib import Path
 
 import pytest
 from hypothesis import assume, given
@@ -202,3 +203,34 @@ def test_distances_agree_with_the_chord(
     chord = sum((p - q) ** 2 for p, q in zip(one, other, strict=True)) ** 0.5
     arc = great_circle_m(Position(north, east), Position(other_north, other_east)) / EARTH_RADIUS_M
     assert 2 * sin(arc / 2) == pytest.approx(chord, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("taken", "found"),
+    [
+        ("summer", {"Northern post in June", "Southern post in January"}),
+        ("winter", {"Southern post in June", "Northern post in January"}),
+        ("summer 2022", {"Northern post in June"}),
+        (
+            "winter 2022",
+            {"Southern post in June", "Northern post in January"},
+        ),  # December 2022 to February 2023
+        ("June 2022", {"Northern post in June", "Southern post in June"}),
+    ],
+)
+def test_a_season_is_that_of_the_half_of_the_world_where_the_photo_was_taken(
+    tmp_path: Path, taken: str, found: set[str]
+) -> None:
+    with new_archive(tmp_path / "halves") as archive:
+        with archive.change("Put together for a test") as writer:
+            for half, latitude in (("Northern", 52.0), ("Southern", -37.0)):
+                for month, day in (("June", "2022-06-20"), ("January", "2023-01-20")):
+                    visit = visits.add_visit(writer, f"{half} {month}", zone="UTC", place=half)
+                    place = visits.place_key(writer, half)
+                    writer.update(tables.place, place, latitude=latitude, longitude=0.0)
+                    subject = subjects.add_subject(writer, f"{half} post in {month}")
+                    photo = add_photo(writer, visit, f"{half}-{month}.jpg", taken=f"{day}T11:00:00")
+                    photos.link(writer, photo, subject, view="front")
+
+        assert {hit.subject for hit in find(archive, taken=taken).hits} == found
+        index.let_go()

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from sqlalchemy import ColumnElement, exists, func, select
+from sqlalchemy import ColumnElement, and_, exists, func, or_, select
 
 from archive.records import tables as t
 from archive.records.changes import Look
@@ -29,6 +29,10 @@ class Shot:
 WHEN = func.coalesce(t.photo.c.taken, t.visit.c.first_day)
 
 
+_OF_PLACE = select(t.place.c.latitude).where(t.place.c.id == t.visit.c.place_id).scalar_subquery()
+_IN_THE_SOUTH = func.coalesce(t.photo.c.latitude, _OF_PLACE, 0) < 0
+
+
 def conditions_on(shot: Shot) -> list[ColumnElement[bool]]:
     """Return the conditions on photos, visits and sightings that joined rows must keep to."""
     asked: list[ColumnElement[bool]] = []
@@ -37,13 +41,22 @@ def conditions_on(shot: Shot) -> list[ColumnElement[bool]]:
     if shot.visit_key is not None:
         asked.append(t.photo.c.visit_id == shot.visit_key)
     if shot.taken is not None:
-        if shot.taken.first is not None:
-            asked.append(shot.taken.first <= WHEN)
-        if shot.taken.beyond is not None:
-            asked.append(shot.taken.beyond > WHEN)
-        if shot.taken.months:
-            asked.append(func.substr(WHEN, 6, 2).in_([f"{month:02d}" for month in sorted(shot.taken.months)]))
+        asked.append(_taken_in(shot.taken))
     return asked
+
+
+def _taken_in(period: Period) -> ColumnElement[bool]:
+    if period.south is not None:
+        north = replace(period, south=None)
+        return or_(and_(_IN_THE_SOUTH, _taken_in(period.south)), and_(~_IN_THE_SOUTH, _taken_in(north)))
+    asked: list[ColumnElement[bool]] = []
+    if period.first is not None:
+        asked.append(period.first <= WHEN)
+    if period.beyond is not None:
+        asked.append(period.beyond > WHEN)
+    if period.months:
+        asked.append(func.substr(WHEN, 6, 2).in_([f"{month:02d}" for month in sorted(period.months)]))
+    return and_(*asked)
 
 
 def subjects_shown(look: Look, shot: Shot, among: Collection[int] | None = None) -> set[int]:
