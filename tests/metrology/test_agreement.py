@@ -11,7 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from archive.errors import CannotEstimate
-from archive.metrology.agreement import combine, generalised_mean, weighted_mean
+from archive.metrology.agreement import combine, generalised_mean
+from archive.metrology.means import weighted_mean
 from archive.metrology.sources import Doubtful, Source, covariance, linear
 
 

@@ -13,8 +13,8 @@ from judge import METROLOGY_METHODS, PHOTO_METHODS, judge
 
 from archive.errors import RivetbookError
 from archive.metrology.adjustment import adjust_constraints
-from archive.metrology.agreement import weighted_mean, weighted_mean_shared
 from archive.metrology.instruments import instrument_check
+from archive.metrology.means import weighted_mean, weighted_mean_shared
 from archive.metrology.readings import repeated_readings
 from archive.metrology.runs import running_dimensions
 from archive.metrology.spacing import count_times_spacing

@@ -7,8 +7,8 @@ import pytest
 
 from archive.errors import CannotEstimate
 from archive.metrology.adjustment import adjust_constraints
-from archive.metrology.agreement import weighted_mean, weighted_mean_shared
 from archive.metrology.instruments import instrument_check
+from archive.metrology.means import weighted_mean, weighted_mean_shared
 from archive.metrology.readings import repeated_readings
 from archive.metrology.runs import running_dimensions
 from archive.metrology.spacing import count_times_spacing
