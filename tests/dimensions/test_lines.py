@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -227,6 +229,27 @@ def test_sizes_of_different_spans_stand_side_by_side(wharf: Archive) -> None:
 def test_one_label_cannot_be_two_quantities_in_one_file(wharf: Archive) -> None:
     with pytest.raises(LinesNotSaved, match=r"line 2, .*it reads as an angle, not a length"):
         record_lines(wharf, "Wharf crane", "jib = 18ft\njib = 42°")
+
+
+def test_entering_sizes_loads_nothing_slow(wharf: Archive) -> None:
+    words = [
+        "--archive",
+        str(wharf.folder),
+        "size",
+        "add",
+        "Wharf crane",
+        "jib length",
+        "18ft",
+        "--with",
+        "long tape",
+    ]
+    look = (
+        f"import sys\nfrom archive.cli import main\nmain({words!r}, standalone_mode=False)\n"
+        "print(*sorted({'numpy', 'scipy', 'cv2', 'PIL', 'flask', 'alembic', 'archive.pictures'} & set(sys.modules)))"
+    )
+    done = subprocess.run([sys.executable, "-c", look], capture_output=True, text=True, check=True)
+
+    assert done.stdout.splitlines()[-1] == ""
 
 
 # What the file itself may be

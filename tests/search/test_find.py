@@ -143,7 +143,7 @@ def test_finding_loads_nothing_slow(basin: Path) -> None:
     )
     loaded = set(json.loads(done.stdout.splitlines()[-1]))
     assert "Wharf crane" in done.stdout
-    assert not loaded & {"numpy", "cv2", "reportlab", "pypdfium2", "alembic", "flask", "scipy"}
+    assert not loaded & {"numpy", "cv2", "PIL", "reportlab", "pypdfium2", "alembic", "flask", "scipy"}
 
 
 def test_a_word_is_not_passed_over_for_a_common_one_with_the_same_root(tmp_path: Path) -> None:
