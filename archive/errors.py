@@ -173,6 +173,15 @@ class PictureNotReadable(RivetbookError):
         return f"{self.name}: {self.why}"
 
 
+class PictureTooLarge(PictureNotReadable):
+    """A picture that cannot be decoded within the stated memory, at the size that was asked for."""
+
+    def __init__(self, name: str, megapixels: float) -> None:
+        super().__init__(name, f"the picture is far too large to decode safely ({megapixels:.0f} megapixels)")
+        self.args = name, megapixels  # what it is made of again, in another process
+        self.megapixels = megapixels
+
+
 class FileNotThere(RivetbookError):
     """A file or folder that was named is not there."""
 

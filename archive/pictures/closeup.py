@@ -3,30 +3,31 @@
 from __future__ import annotations
 
 import io
+from contextlib import suppress
 from math import ceil
 
 from PIL import Image
 
+from archive.errors import PictureTooLarge
+from archive.pictures.inspection import inspect
 from archive.pictures.render import upright_array
 from archive.pictures.views import PathOrName
 
 TILE_PX = 512
 _QUALITY = 88
+_MOST_HALVINGS = 3
 
 
 class Closeup:
-    """The upright picture of a file, in sRGB at full resolution, 3 bytes a pixel in memory.
+    """The upright picture of a file, in sRGB, 3 bytes a pixel in memory; at full resolution if that can be had.
 
+    One too large for that is held at a half, a quarter or an eighth of it, and its tiles show no more.
     Raises PictureNotReadable as `upright_array` does.
     """
 
     def __init__(self, path: PathOrName, page: int = 0) -> None:
-        self._image = Image.fromarray(upright_array(path, page))
-
-    @property
-    def size_px(self) -> tuple[int, int]:
-        """Width and height."""
-        return self._image.size
+        self._halved, self._image = _as_large_as_can_be(path, page)
+        self.size_px = _size(path, page) if self._halved else self._image.size
 
     def tile(self, level: int, column: int, row: int) -> bytes | None:
         """Return a tile as JPEG, or None where the picture has none.
@@ -35,19 +36,37 @@ class Closeup:
         the pixels themselves; columns and rows count from 0 at the top left. Those at the right and the
         bottom are as small as what is left of the picture.
         """
-        step = TILE_PX << level
+        step, (width, height) = TILE_PX << level, self.size_px
         left, top = column * step, row * step
-        right, bottom = min(left + step, self._image.width), min(top + step, self._image.height)
+        right, bottom = min(left + step, width), min(top + step, height)
         if left >= right or top >= bottom:
             return None
         size = (max(1, (right - left) >> level), max(1, (bottom - top) >> level))
-        if level == 0:
-            cut = self._image.crop((left, top, right, bottom))
-        else:
-            cut = self._image.resize(size, Image.Resampling.BOX, box=(left, top, right, bottom))
+        across, down = self._image.width / width, self._image.height / height
+        box = (left * across, top * down, right * across, bottom * down)
+        how = Image.Resampling.BOX if level >= self._halved else Image.Resampling.BICUBIC
+        cut = self._image.resize(size, how, box=box) if level or self._halved else self._image.crop(box)
         out = io.BytesIO()
         cut.save(out, "JPEG", quality=_QUALITY)
         return out.getvalue()
+
+
+def _as_large_as_can_be(path: PathOrName, page: int) -> tuple[int, Image.Image]:
+    """How often the picture had to be halved, and it."""
+    for halved in range(_MOST_HALVINGS):
+        with suppress(PictureTooLarge):
+            return halved, _picture(path, page, halved)
+    return _MOST_HALVINGS, _picture(path, page, _MOST_HALVINGS)
+
+
+def _picture(path: PathOrName, page: int, halved: int) -> Image.Image:
+    longest_px = max(_size(path, page)) >> halved if halved else None
+    return Image.fromarray(upright_array(path, page, longest_px))
+
+
+def _size(path: PathOrName, page: int) -> tuple[int, int]:
+    facts = inspect(path, page)
+    return facts.width or 1, facts.height or 1
 
 
 def cut_out(jpeg: bytes, shares: tuple[float, float, float, float], most_px: int) -> bytes:

@@ -13,7 +13,7 @@ from typing import IO, cast
 
 from PIL import Image, ImageFile, JpegImagePlugin, PngImagePlugin, _imaging
 
-from archive.errors import PictureNotReadable
+from archive.errors import PictureNotReadable, PictureTooLarge
 from archive.pictures.facts import Looked, Pixels
 from archive.pictures.pdf import drawn_page
 from archive.pictures.raw_preview import rendered
@@ -40,11 +40,12 @@ def scale_for(pixels: Pixels, longest_px: int | None) -> int:
 
 
 def working_bytes(pixels: Pixels, longest_px: int | None, copies: int = 1) -> int:
-    """Memory that decoding takes, bytes; `copies` further whole pictures of 3 bytes a pixel follow it."""
+    """Memory that decoding takes, bytes; `copies` further pictures of 3 bytes a pixel at the size asked for follow it."""
     reduced = pixels.width * pixels.height // scale_for(pixels, longest_px) ** 2
     if pixels.any_size and longest_px is not None:
         reduced = min(reduced, longest_px**2)
-    return pixels.fixed_bytes + reduced * (pixels.bytes_per_pixel + 3 * copies)
+    asked_for = reduced if longest_px is None else min(reduced, longest_px**2)
+    return pixels.fixed_bytes + reduced * pixels.bytes_per_pixel + 3 * copies * asked_for
 
 
 def too_large(pixels: Pixels, longest_px: int | None, copies: int = 0) -> bool:
@@ -65,10 +66,7 @@ def decoded(looked: Looked, name: str, longest_px: int | None, copies: int = 0) 
     if pixels is None:
         raise PictureNotReadable(name, "there is no picture in the file that can be shown")
     if too_large(pixels, longest_px, copies):
-        megapixels = pixels.width * pixels.height / 1e6
-        raise PictureNotReadable(
-            name, f"the picture is far too large to decode safely ({megapixels:.0f} megapixels)"
-        )
+        raise PictureTooLarge(name, pixels.width * pixels.height / 1e6)
     large = working_bytes(pixels, longest_px, copies) > _LARGE_BYTES
     with _one_large_at_a_time if large else nullcontext():
         yield _decode(pixels, name, longest_px)

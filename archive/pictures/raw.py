@@ -19,7 +19,7 @@ _XMP, _IPTC, _RESOURCES, _PROFILE = 0x02BC, 0x83BB, 0x8649, 0x8773
 _CFA, _LINEAR_RAW = 32803, 34892
 _RAW_COMPRESSIONS = frozenset({32767, 32769, 32770, 34713, 34892, 65000, 65535})
 _BAND_BYTES_PER_PIXEL = 24  # as stored, decoded, in its mode for all, joined to what was left and cut
-_MADE_SMALL_BYTES = 64  # of a pixel asked for: up to 4 x 4 of them are made first
+_MADE_SMALL_BYTES = 24  # of a pixel asked for: up to 2 x 2 of them are made first
 _FUJI = b"FUJIFILMCCD-RAW "
 # Raw forms that are told by the camera's maker: the start of its name, ours, the media type.
 _MAKERS = (

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from importlib.util import find_spec
-from typing import IO, cast
+from typing import IO, BinaryIO, cast
 
 from PIL import Image
 
@@ -70,7 +70,7 @@ def _rendering(file: View) -> Pixels | None:
 
     pieces: list[tuple[int, int] | bytes] = [(0, file.size)]
     try:
-        with rawpy.imread(cast("IO[bytes]", Stitched(file, pieces))) as raw:
+        with rawpy.imread(cast("BinaryIO", Stitched(file, pieces))) as raw:
             width, height = raw.sizes.width, raw.sizes.height
     except Exception:  # its reader may fail in any way on hostile bytes
         return None
@@ -84,5 +84,5 @@ def rendered(stream: IO[bytes], pixels: Pixels, longest_px: int | None) -> Image
     import rawpy
 
     half = longest_px is not None and 2 * longest_px <= max(pixels.width, pixels.height)
-    with rawpy.imread(stream) as raw:
+    with rawpy.imread(cast("BinaryIO", stream)) as raw:
         return Image.fromarray(raw.postprocess(half_size=half, user_flip=0, use_camera_wb=True, output_bps=8))

@@ -59,7 +59,7 @@ def upright_copy_without_metadata(
 def upright_array(path: PathOrName, page: int = 0, longest_px: int | None = None) -> npt.NDArray[np.uint8]:
     """The upright picture in sRGB at full resolution, or reduced to `longest_px`: uint8, shape (height, width, 3).
 
-    Raises PictureNotReadable as `upright_preview` does; the memory limit holds for the whole picture.
+    Raises PictureNotReadable as `upright_preview` does.
     """
     import numpy as np
 
@@ -73,7 +73,7 @@ def _upright(path: PathOrName, longest_px: int | None, page: int) -> Image.Image
             looked = look(view, name, page)
             if longest_px and looked.thumbnail and looked.pixels and too_large(looked.pixels, longest_px):
                 looked.pixels = looked.thumbnail
-            with decoded(looked, name, longest_px, copies=0 if longest_px else 3) as image:
+            with decoded(looked, name, longest_px, copies=3) as image:
                 stored = _stored_size(looked, image)
                 small = _reduced(to_plain_8_bit(image), longest_px, stored)
                 turn = 1 if looked.pixels and looked.pixels.upright else turn_of(looked)
@@ -103,6 +103,6 @@ def _as_jpeg(image: Image.Image, quality: int, xmp: bytes = b"") -> bytes:
 
 def _stored_size(looked: Looked, image: Image.Image) -> tuple[int, int]:
     """The full size in the frame of the decoded picture, whose own size may be a reduced one."""
-    if looked.pixels and looked.pixels.scales:
+    if looked.pixels and (looked.pixels.scales or looked.pixels.bands):
         return looked.pixels.width, looked.pixels.height
     return image.size

@@ -101,11 +101,12 @@ def _longs(order: tiff.Order, tag: int, values: list[int]) -> tiff.Field:
 
 
 def made_small(_: IO[bytes], pixels: Pixels, longest_px: int | None) -> Image.Image:
-    """The picture at the least whole part of its size that is at least twice `longest_px`; a decoder as the others are.
+    """The picture at the least whole part of its size that is no smaller than `longest_px`; a decoder as the others are.
 
     One that is cut off comes with the bands that are there; raises when none can be decoded.
     """
-    part = max(max(pixels.width, pixels.height) // (2 * (longest_px or max(pixels.width, pixels.height))), 1)
+    longest = max(pixels.width, pixels.height)
+    part = max(longest // (longest_px or longest), 1)
     whole: Image.Image | None = None
     at = 0
     for piece in _in_whole_cells(_decoded(pixels), part):
