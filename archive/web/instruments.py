@@ -6,11 +6,13 @@ from flask import Blueprint, flash, redirect, render_template, url_for
 from flask.typing import ResponseReturnValue
 
 from archive.dimensions.checking import check_instrument
+from archive.dimensions.instruments import amend_instrument
 from archive.metrology.instrument_kinds import instrument_kinds
 from archive.records import checks, instruments
 from archive.records.entering import enter_instrument
+from archive.records.things import Instrument
 from archive.web.archives import archive
-from archive.web.forms import text_of
+from archive.web.forms import amended, text_of
 
 page = Blueprint("instruments", __name__)
 
@@ -24,7 +26,11 @@ def show() -> ResponseReturnValue:
         tools = instruments.all_instruments(look)
         checked = checks.checks_by_instrument(look)
     return render_template(
-        "instruments.html", instruments=tools, checked=checked, kinds=list(instrument_kinds())
+        "instruments.html",
+        instruments=tools,
+        facts={tool.id: _as_written(tool) for tool in tools},
+        checked=checked,
+        kinds=list(instrument_kinds()),
     )
 
 
@@ -58,3 +64,28 @@ def check(instrument_id: str) -> ResponseReturnValue:
     )
     flash(f"Checked the {tool.name}; {len(noted.sizes)} sizes that it took were worked out anew.")
     return redirect(url_for("instruments.show"))
+
+
+@page.post("/instrument/<id:instrument_id>/amend")
+def amend(instrument_id: str) -> ResponseReturnValue:
+    """Put in other facts of an instrument; every size that it took is worked out anew."""
+    with archive().look() as look:
+        tool = instruments.instrument_named(look, instrument_id)
+    facts = amended(_as_written(tool))
+    if facts:
+        steady = _STEADY.get(facts.pop("steady", ""))
+        done = amend_instrument(archive(), tool.name, steady=steady, **facts)
+        flash(f"Amended the {tool.name}; {len(done.sizes)} sizes that it took were worked out anew.")
+    return redirect(url_for("instruments.show"))
+
+
+def _as_written(tool: Instrument) -> dict[str, str | None]:
+    """The facts of an instrument as a form shows them."""
+    return {
+        "name": tool.name,
+        "kind": tool.kind,
+        "resolution": None if tool.resolution_mm is None else f"{tool.resolution_mm:g} mm",
+        "limit": tool.limit_as_written,
+        "steady": "steady" if tool.steady else "changing",
+        "notes": tool.notes,
+    }

@@ -55,7 +55,7 @@ def amend(subject_id: str) -> ResponseReturnValue:
     added = [name for name in also if name not in subject.also]
     dropped = [name for name in subject.also if name not in also]
     if facts or added or dropped:
-        flash(amend_subject(archive(), subject_id, also=added, no_longer=dropped, **facts))
+        flash(amend_subject(archive(), subject.name, also=added, no_longer=dropped, **facts))
     return redirect(url_for("subjects.show", subject_id=subject_id))
 
 

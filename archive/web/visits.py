@@ -78,7 +78,7 @@ def amend(visit_id: str) -> ResponseReturnValue:
     held = {name: getattr(visit, name) for name in ("name", *_FACTS)}
     facts = amended({**held, "days": days(visit)})
     if facts:
-        flash(amend_visit(archive(), visit_id, **facts))
+        flash(amend_visit(archive(), visit.name, **facts))
     return redirect(url_for("visits.show", visit_id=visit_id))
 
 

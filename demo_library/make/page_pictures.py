@@ -30,7 +30,7 @@ def linked(visitor: Visitor, ids: Ids) -> None:
     page = visitor.go(f"visit/{ids.visits['Wendle Basin, June']}")
     page.click("#photos > li:nth-child(2) .pick")
     page.click("#photos > li:nth-child(5) .pick")
-    page.evaluate("document.activeElement.blur(); scrollTo(0, 70)")
+    page.evaluate("document.activeElement.blur(); scrollTo(0, 215)")
 
 
 def sizes(visitor: Visitor, ids: Ids) -> None:

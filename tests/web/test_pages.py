@@ -543,7 +543,8 @@ def test_what_is_said_of_a_subject_is_put_right_in_one_go(send, client: FlaskCli
     with open_archive(demo) as archive, archive.look() as look:
         now = subjects.subject_named(look, "Quay lamp, east")
     assert (now.kind, now.maker, now.place) == ("bollard", "Tarn", "Wendle Basin")
-    assert "was not saved" not in send(f"{address}/amend", also="the <lamp>", maker="").text
+    again = send(f"{address}/amend", also="the <lamp>", maker="").text
+    assert "Amended the subject Quay lamp, east" in again, "as the history tells it"
     with open_archive(demo) as archive:
         with archive.look() as look:
             now = subjects.subject_named(look, "Quay lamp, east")
@@ -588,3 +589,30 @@ def test_a_fact_that_was_changed_elsewhere_meanwhile_is_not_overwritten(
     assert "1890s" in kept.text, "what the page did not change is no quarrel"
     with open_archive(demo) as archive, archive.look() as look:
         assert getattr(subjects.subject_named(look, "Quay lamp"), field) == "by the command line"
+
+
+def test_an_instrument_is_put_right_and_what_it_took_follows(send, demo: Path):
+    with open_archive(demo) as archive, archive.look() as look:
+        tape = instruments.instrument_named(look, "long tape")
+    before = doubt_of(demo, "Weighbridge hut", "door width")
+
+    said = send(
+        f"/instrument/{tape.id}/amend", name="steel tape", limit="40 mm", resolution="", steady="steady"
+    ).text
+
+    assert "Amended the long tape; " in said
+    with open_archive(demo) as archive, archive.look() as look:
+        now = instruments.instrument_named(look, "steel tape")
+    assert (now.id, now.limit_as_written, now.steady, now.kind) == (tape.id, "40 mm", True, "tape")
+    # A limit of 40 mm is 23 mm of standard uncertainty (JCGM 100:2008, 4.3.7), far above what it was.
+    assert doubt_of(demo, "Weighbridge hut", "door width") == pytest.approx(40 / 3**0.5, rel=0.02)
+    assert before < 1
+    again = send(f"/instrument/{tape.id}/amend", name="steel tape").text
+    assert "worked out anew" not in again, "nothing was changed"
+    assert "Amended the instrument long tape" in again, "as the history tells it"
+
+
+def doubt_of(folder: Path, subject: str, label: str) -> float:
+    with open_archive(folder) as archive:
+        lines = sizes_of(archive, subject).lines
+    return next(line.estimate.standard_uncertainty for line in lines if line.dimension.label == label)
