@@ -18,17 +18,17 @@ from archive.records.archive import Archive
 from archive.records.changes import Change, changes_after, newest_change
 from archive.records.entering import enter_instrument, enter_subject
 
-ROUNDS = 5
+ROUNDS = 7
 HELD = ["with: long tape", "on: 2023-06-17"]
 LINES = [*HELD, *(f"board {n} width = {100 + n} mm" for n in range(200))]
-FILES = {"many.txt": 200, "one.txt": 1, "none.txt": 0}
+FILES = {"many.txt": 200, "none.txt": 0}
 
 
 def yard(folder: Path) -> Archive:
     """An archive of huts that nothing was measured of."""
     archive = new_archive(folder)
     enter_instrument(archive, "long tape", kind="tape", resolution="1mm", limit="0.3 mm + 0.2 mm/m")
-    for hut in range(2 * ROUNDS):
+    for hut in range(ROUNDS):
         enter_subject(archive, f"Hut {hut}", kind="hut")
     return archive
 
@@ -80,23 +80,13 @@ def test_200_sizes_from_a_file_beside_inserting_their_rows_twice_and_starting_th
         return float(subprocess.run([sys.executable, script, *words], capture_output=True, check=True).stdout)
 
     turns = [
-        (
-            work_of_entering("many.txt", hut),
-            work_of_entering("one.txt", ROUNDS + hut),
-            work_of_entering("none.txt", hut),
-            work_of_inserting(hut),
-        )
+        (work_of_entering("many.txt", hut), work_of_entering("none.txt", hut), work_of_inserting(hut))
         for hut in range(ROUNDS)
     ]
 
     # Other work on the machine only ever adds.
-    many, one, none, inserting = (min(each) for each in zip(*turns, strict=True))
-    asked, strictly = many / (one + 2 * inserting), many / (none + 2 * inserting)
-    print(
-        f"200 sizes from a file take {asked:.2f} times inserting their rows twice and entering one size, "
-        f"{strictly:.2f} times inserting them twice and entering none"
-    )
-    # What is held is 1, and 1.05 where a start is one that never comes to its statements, which many lines then
-    # have to have compiled. Five turns on a machine that others keep busy differ by another 0.04.
-    assert asked < 1.04  # 0.95 to 1.00
-    assert strictly < 1.09  # 1.00 to 1.05
+    entering, starting, inserting = (min(each) for each in zip(*turns, strict=True))
+    asked = entering / (starting + 2 * inserting)
+    print(f"200 sizes from a file take {asked:.2f} times starting the command and inserting their rows twice")
+    # 0.97 to 1.03: what is wanted is 1, and turns on a machine that others keep busy differ by 0.06.
+    assert asked < 1.06
