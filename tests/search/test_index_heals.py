@@ -15,11 +15,13 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from made_archives import described
+from made_archives import add_photo, described
 
 from archive.records import tables
 from archive.records.archive import Archive, open_archive
+from archive.records.photos import link
 from archive.records.subjects import add_subject, subject_named
+from archive.records.visits import all_visits
 from archive.search import find, index
 from archive.search.index import home, state
 
@@ -289,6 +291,21 @@ def test_what_was_taken_away_or_renamed_is_found_no_more(wharf: Archive) -> None
 
     assert find(wharf, "dolphin").hits[0].subject == "Dolphin"
     assert not [hit for hit in find(wharf, '"chain 7"').hits if hit.subject == "Dolphin"]
+
+
+def test_a_shelf_of_an_index_that_is_held_open_may_become_empty_and_fill_again(wharf: Archive) -> None:
+    with wharf.look() as look:
+        visit = all_visits(look)[0]
+    for turn in range(3):
+        with wharf.change("Brought a photo in") as writer:
+            photo = add_photo(writer, visit, f"late_{turn}.jpg", caption=f"gable at dusk {turn}")
+        assert [found.file for found in find(wharf, "gable").photos] == [photo.file]
+        with wharf.change("Linked it") as writer:
+            link(writer, photo, subject_named(writer, "Wharf crane"), view="front")
+
+        assert find(wharf, "gable").photos == ()
+        assert [hit.subject for hit in find(wharf, "gable").hits] == ["Wharf crane"]
+        assert not find(wharf, "gable").messages
 
 
 def test_an_archive_whose_records_were_put_back_from_a_copy_is_searched_anew(

@@ -45,7 +45,11 @@ class OpenIndex:
         self.seen, self.message = seen, message
         self._segments = _segments_in(self.folder)
         for name, shelf in list(self._shelves.items()):
-            if not shelf.is_newest():
+            try:
+                self._shelves[name] = shelf.renewed()
+            except (
+                OSError
+            ):  # another process has just put segments together: it is opened when it is asked for
                 self._shelves.pop(name).close()
 
     def close(self) -> None:

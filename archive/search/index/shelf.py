@@ -14,9 +14,9 @@ from typing import Any, NamedTuple
 
 from whoosh.codec.whoosh3 import W3LeafMatcher
 from whoosh.filedb.filestore import FileStorage
-from whoosh.index import FileIndex
+from whoosh.index import TOC, FileIndex
 from whoosh.matching.wrappers import FilterMatcher
-from whoosh.reading import IndexReader, TermNotFound
+from whoosh.reading import IndexReader, MultiReader, SegmentReader, TermNotFound
 
 from archive.search.index.fields import KEY, TEXT, WORDS, is_of_kind, schema
 
@@ -34,10 +34,12 @@ class Block(NamedTuple):
 class Shelf:
     """A shelf as it was when it was opened."""
 
-    def __init__(self, index: FileIndex, known_keys: dict[str, list[int]]) -> None:
+    def __init__(
+        self, index: FileIndex, known_keys: dict[str, list[int]], reader: IndexReader | None = None
+    ) -> None:
         """`known_keys` are the keys of segments that were read already, which never change; more are added to them."""
         self._index = index
-        self.reader: IndexReader = index.reader()
+        self.reader: IndexReader = reader or index.reader()
         self._leaves: list[tuple[IndexReader, int]] = [
             (leaf, offset) for leaf, offset in self.reader.leaf_readers() if leaf.doc_count_all()
         ]
@@ -113,9 +115,26 @@ class Shelf:
                 self._every_key += self._known_keys[segment]
         return self._every_key
 
-    def is_newest(self) -> bool:
-        """Tell whether nothing was written to the shelf since it was opened."""
-        return bool(self.reader.generation() == self._index.latest_generation())
+    def renewed(self) -> Shelf:
+        """Return the shelf as it is now; of its segments only those that are new or changed are opened.
+
+        To map a large one anew takes longer than all else that follows from one more photo.
+        """
+        newest = TOC.read(self._index.storage, self._index.indexname, schema=self._index.schema)
+        if newest.generation == self.reader.generation():
+            return self
+        held = {leaf.segment().segment_id(): leaf for leaf, _ in self._leaves}
+        leaves: list[IndexReader] = []
+        for segment in newest.segments:
+            leaf = held.get(segment.segment_id())
+            if leaf is None or leaf.deleted_docs_set != frozenset(segment.deleted_docs()):
+                leaf = SegmentReader(self._index.storage, self._index.schema, segment, newest.generation)
+            leaves.append(leaf)
+        for leaf in held.values():
+            if leaf not in leaves:
+                leaf.close()
+        reader = MultiReader(leaves, newest.generation) if leaves else None
+        return Shelf(self._index, self._known_keys, reader)
 
     def close(self) -> None:
         """Let go of the shelf's files."""

@@ -6,6 +6,7 @@ import hmac
 import json
 import zlib
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -82,9 +83,14 @@ def _signature(home: Path, signed: str) -> bytes:
 
 def _made_by() -> list[Any]:
     """Return what an index depends on beside the records; where any of it is another, the index is made anew."""
+    return [FORMULAS, list(library_version), *_carried()]
+
+
+@cache
+def _carried() -> tuple[int, int]:
     told = Path(__file__).parent.with_name("words.json").read_bytes()
     kinds = repr([(kind.id, kind.broader, kind.words) for kind in carried_kinds()]).encode()
-    return [FORMULAS, list(library_version), zlib.crc32(told), zlib.crc32(kinds)]
+    return zlib.crc32(told), zlib.crc32(kinds)
 
 
 def _files_of(generation: Path) -> dict[str, list[int]]:
