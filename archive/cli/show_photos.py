@@ -10,6 +10,7 @@ import click
 from archive import wording
 from archive.cli import show, show_visits
 from archive.records.linking import Linked
+from archive.records.names import name_key
 from archive.records.photo_facts import facts_of
 from archive.records.things import Photo, Region, Sighting, as_json
 
@@ -133,6 +134,13 @@ def import_json(report: ImportReport) -> dict[str, Any]:
     }
 
 
+_OTHER_NAMES_TOLD = 5
+
+
+def _last(path: str) -> str:
+    return path.replace("\\", "/").rpartition("/")[2]
+
+
 def import_report(report: ImportReport) -> None:
     """What an import did, in sentences."""
     if report.visit is not None and report.visit_was_made:
@@ -156,6 +164,9 @@ def import_report(report: ImportReport) -> None:
             f"{show.counted(len(report.already_held), 'file was', 'files were')} in the archive already and "
             f"{'was' if len(report.already_held) == 1 else 'were'} not copied again."
         )
+    otherwise = [h for h in report.already_held if name_key(_last(h.file)) != name_key(_last(h.stored_path))]
+    for held in otherwise[:_OTHER_NAMES_TOLD]:
+        click.echo(f"  {_last(held.file)} is held as '{held.stored_path}'.")
     if report.left_out:
         click.echo(f"{show.counted(len(report.left_out), 'file was', 'files were')} left out:")
         for left in report.left_out:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from pathlib import Path
 
 import pytest
@@ -141,3 +142,18 @@ def test_no_help_breaks_off_in_the_middle_of_a_sentence() -> None:
     groups = {" ".join(name.split()[:-1]) for name, _ in commands()}
     for group in groups:
         assert "..." not in run(*group.split(), "--help").output.partition("\nCommands:")[2], group
+
+
+@pytest.mark.usefixtures("here")
+def test_a_photo_that_is_held_by_another_name_is_told_by_it(here: Path) -> None:
+    (here / "again").mkdir()
+    for name, again in (("HC20_0415.JPG", "crane.jpg"), ("HC20_0412.JPG", "HC20_0412.JPG")):
+        original = next((here / "archive" / "visits").glob(f"*/{name}"))
+        shutil.copy(original, here / "again" / again)
+
+    said = typed("import", "again")
+
+    assert "2 files were in the archive already" in said
+    assert "crane.jpg is held as 'visits/" in said
+    assert "/HC20_0415.JPG'." in said
+    assert "HC20_0412.JPG is held" not in said  # which has the same name there
