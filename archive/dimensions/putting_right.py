@@ -19,6 +19,7 @@ from archive.records.archive import Archive
 from archive.records.changes import Writer
 from archive.records.choosing import photos_of_words
 from archive.records.entering import check_zone, parse_days
+from archive.records.following import follow
 from archive.records.names import clean_name
 from archive.records.things import Dimension, Photo, Reading, Subject
 
@@ -177,6 +178,7 @@ def remove_photos(archive: Archive, words: Sequence[str]) -> str:
     with archive.change(f"Removed {_named(chosen)}") as writer:
         for photo in chosen:
             rows.remove_photo(writer, photo)
+        follow(writer, {photo.visit_key for photo in chosen})  # the order of those that stay
         recompute(writer, [])  # what was worked out from them keeps its figure, and says so
     whose = "Its files lie" if len(chosen) == 1 else "Their files lie"
     return (

@@ -210,7 +210,9 @@ def move_photos(writer: Writer, moved: Sequence[Photo], to: Visit) -> None:
         )
     came = [photo for photo in moved if photo.visit_key != to.key]
     clocks.carry(writer, came, to)
-    follow(writer, [to.key])
+    follow(
+        writer, {to.key, *(photo.visit_key for photo in came)}
+    )  # also those that stay: their order may change
 
 
 def _move_visit_files(writer: Writer, visit: Visit, to: Visit) -> None:

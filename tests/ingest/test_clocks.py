@@ -18,6 +18,7 @@ from archive.errors import NotAccepted, RecordNotFound
 from archive.ingest.importing import import_files
 from archive.records import photos, visits
 from archive.records.archive import Archive, open_archive
+from archive.records.entering import enter_visit
 from archive.records.setting_clocks import (
     PutRight,
     parse_duration,
@@ -135,6 +136,31 @@ def test_a_camera_that_comes_later_puts_those_that_are_there_in_order_too(tmp_pa
 
         undo(archive)
         assert in_order(archive) == ["P5_1.jpg"]
+
+
+@pytest.mark.parametrize("how", ["removed", "moved"])
+def test_the_order_is_by_the_camera_s_own_times_again_when_those_of_another_zone_are_gone(
+    tmp_path: Path, how: str
+) -> None:
+    photo(tmp_path / "card", "away.jpg", CAMERA, "09:00:00", {0x9011: (2, "+01:00")})
+    photo(tmp_path / "card", "P5_1.jpg", PHONE, "10:30:00", {0x9011: (2, "+02:00")})  # 08:30 UTC
+    photo(tmp_path / "card", "plain 1.jpg", None, "10:00:00")
+    with new_archive(tmp_path / "archive") as archive:
+        enter_visit(archive, JUNE, days="2023-06-17", zone="Europe/London")
+        import_files(archive, [tmp_path / "card"], visit=JUNE)
+        assert in_order(archive) == ["away.jpg", "P5_1.jpg", "plain 1.jpg"]  # 08:00, 08:30 and 09:00 UTC
+
+        archive.begin_act()
+        if how == "removed":
+            putting_right.remove_photos(archive, ["away.jpg"])
+        else:
+            enter_visit(archive, MAY, days="2023-05-01", zone="Europe/London")
+            putting_right.move_photos(archive, ["away.jpg"], MAY)
+        archive.begin_act()
+        photo(tmp_path / "more", "plain 2.jpg", None, "10:15:00")
+        import_files(archive, [tmp_path / "more"], visit=JUNE)
+
+        assert in_order(archive) == ["plain 1.jpg", "plain 2.jpg", "P5_1.jpg"]
 
 
 def test_photos_of_one_moment_or_of_none_come_in_the_order_in_which_people_count(tmp_path: Path) -> None:
