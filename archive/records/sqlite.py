@@ -156,8 +156,13 @@ def fold_log(engine: Engine) -> None:
 
 
 def says_locked(error: BaseException) -> bool:
-    """Tell whether a database error means that another writer holds the database."""
-    return isinstance(error, sqlite3.OperationalError) and "locked" in str(error)
+    """Tell whether a database error means that another writer holds the database.
+
+    'locking protocol' is said when two begin at once and one has tried in vain for long (SQLITE_PROTOCOL).
+    """
+    return isinstance(error, sqlite3.OperationalError) and any(
+        words in str(error) for words in ("locked", "locking protocol")
+    )
 
 
 def says_no_room(error: BaseException) -> bool:

@@ -29,6 +29,7 @@ from archive.records import archive as archives
 from archive.records import durable, migrate, sqlite, subjects, visits
 from archive.records import folder as folders
 from archive.records.archive import open_archive
+from archive.records.changes import plain_refusals
 
 
 @pytest.fixture
@@ -362,6 +363,12 @@ def test_a_second_writer_waits_for_the_first(wharf: Path) -> None:
     assert written == ["first", "second"]
     with open_archive(wharf) as archive, archive.look() as look:
         assert {"Bollard", "Weighbridge hut"} <= {s.name for s in subjects.all_subjects(look)}
+
+
+@pytest.mark.parametrize("said", ["database is locked", "database table is locked", "locking protocol"])
+def test_whatever_the_database_says_of_another_writer_is_told_as_one(said: str) -> None:
+    with pytest.raises(ArchiveBusy, match="Another Rivetbook is writing"), plain_refusals("wharf", 30):
+        raise sqlite3.OperationalError(said)  # SQLite: codes SQLITE_BUSY, SQLITE_LOCKED and SQLITE_PROTOCOL
 
 
 def test_a_second_writer_that_waited_in_vain_is_told_so_and_has_changed_nothing(wharf: Path) -> None:
