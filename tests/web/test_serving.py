@@ -27,7 +27,13 @@ def page(demo: Path) -> Iterator[tuple[subprocess.Popen[str], str]]:
     command = [sys.executable, "-m", "archive", "open", "--no-browser", "--port", "0", "--archive", str(demo)]
     environment = {**os.environ, "PYTHONPATH": str(TOP), "PYTHONUNBUFFERED": "1"}
     process = subprocess.Popen(
-        command, env=environment, text=True, stdout=subprocess.PIPE, stderr=subprocess.PIPE
+        command,
+        env=environment,
+        text=True,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        # A shell that runs the tests in the background has its programs ignore Ctrl-C, and theirs inherit it.
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
     )
     assert process.stdout is not None
     address = re.search(r"http://127\.0\.0\.1:\d+/", process.stdout.readline())
