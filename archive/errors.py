@@ -386,10 +386,11 @@ class NameTaken(RivetbookError):
         self.sort, self.name, self.holder = sort, name, holder
 
     def __str__(self) -> str:
-        return (
-            f"There is already {'an' if self.sort[0] in 'aeiou' else 'a'} {self.sort} called '{self.holder}'; nothing was changed. "
-            "Choose another name, or use the one that is there."
-        )
+        if " ".join(self.name.split()).casefold() == self.holder.casefold():
+            taken = f"There is already {'an' if self.sort[0] in 'aeiou' else 'a'} {self.sort} called '{self.holder}'"
+        else:
+            taken = f"'{self.name}' is already a name of the {self.sort} '{self.holder}'"
+        return f"{taken}; nothing was changed. Choose another name, or use the one that is there."
 
 
 class NotAccepted(RivetbookError):

@@ -12,6 +12,7 @@ import unicodedata
 from collections.abc import Callable
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -130,6 +131,7 @@ def tokens_of(text: str) -> list[Token]:
     return _grouped(_fractions(_plus_minus_words(_pieces(plain))))
 
 
+@lru_cache(maxsize=512)
 def _plain(character: str) -> str:
     """Return what stands for `character` in plain writing."""
     if "！" <= character <= "～" and character not in _SAME_AS:

@@ -10,7 +10,7 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 from wendle_basin import new_archive
 
-from archive.errors import NotAccepted
+from archive.errors import NameTaken, NotAccepted
 from archive.records import instruments, subjects, visits
 from archive.records.entering import enter_instrument, enter_subject, enter_visit
 from archive.records.folder import free_name, path_key, safe_file_name, visit_folder_name
@@ -202,3 +202,12 @@ def test_every_list_of_things_is_in_the_order_in_which_people_count(tmp_path: Pa
                 visits.all_places(look),
             ]
     assert [[int(each.name.split()[1]) for each in things] for things in lists] == [[1, 9, 10]] * 4
+
+
+def test_a_name_that_is_taken_is_told_with_whose_it_is() -> None:
+    told = str(NameTaken("subject", "Mooring post", "Quay bollard"))
+    assert told.startswith(
+        "'Mooring post' is already a name of the subject 'Quay bollard'; nothing was changed."
+    )
+    told = str(NameTaken("visit", "wendle  BASIN", "Wendle Basin"))
+    assert told.startswith("There is already a visit called 'Wendle Basin'; nothing was changed.")
