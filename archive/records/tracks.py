@@ -66,8 +66,8 @@ def place_at(points: Sequence[TrackPoint], utc_s: float) -> Placed | None:
     away_s = abs(nearest[0] - utc_s)
     gap_m = distance_m(around[0], around[-1])
     gap_s = around[-1][0] - around[0][0]
-    pace = max(_WALKING_M_PER_S, gap_m / gap_s if 0 < gap_s <= MOST_GAP_S else 0.0)
-    radius_m = _RECEIVER_M + pace * away_s
+    at_its_pace_m = gap_m * (away_s / gap_s) if 0 < gap_s <= MOST_GAP_S else 0.0
+    radius_m = _RECEIVER_M + max(_WALKING_M_PER_S * away_s, at_its_pace_m)
     if len(around) == 2 and gap_s <= MOST_GAP_S and gap_m <= MOST_GAP_M:
         share = (utc_s - around[0][0]) / gap_s if gap_s else 0.0
         (_, north, east), (_, to_north, to_east) = around

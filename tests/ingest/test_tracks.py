@@ -7,7 +7,7 @@ from math import cos, radians
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 from made_pictures import exif_block, jpeg_bytes, upright_scene, with_exif
 from wendle_basin import new_archive
@@ -266,6 +266,7 @@ metres = st.floats(min_value=-500, max_value=500)
 
 
 @given(st.lists(st.tuples(moments, metres, metres), max_size=6), moments)
+@example([(0.0, 0.0, 0.0), (5e-324, 100.0, 0.0)], 5e-324)  # a pace too great for a number
 def test_a_place_lies_within_its_radius_of_the_nearest_point_in_time(
     walk: list[tuple[float, float, float]], at: float
 ) -> None:
