@@ -189,7 +189,9 @@ def test_the_first_sharp_picture_of_12_megapixels_comes_nearly_as_fast_as_the_ba
         bare, ours = chrome.new_page(), visitor.go("find")
         bare.goto(static)
         least = [float("inf")] * 2
-        for n in range(40):  # a question after the address, so that no browser keeps the answer
+        n, begun = 0, time.monotonic()
+        while n < 40 or (n < 400 and time.monotonic() - begun < 3):  # a busy spell does not cover all of them
+            n += 1  # a question after the address, so that no browser keeps the answer
             wanted = ((bare, f"{static}{file.name}"), (ours, f"{address}photo/{photo.id}/small.jpg"))
             for which, (page, picture) in enumerate(wanted):
                 least[which] = min(least[which], page.evaluate(LOAD, f"{picture}?{n}"))
