@@ -29,14 +29,9 @@ def fill(folder: Path, look: Look) -> None:
     folder.mkdir()
     for shelf, documents in zip(SHELVES, _documents(look), strict=True):
         index = FileIndex.create(FileStorage(str(folder)), schema(), shelf)
-        writer = _writer(index, limitmb=_MEMORY_MB)
-        try:
+        with _writer(index, limitmb=_MEMORY_MB) as writer:
             for document in documents:
                 _add(writer, document)
-        except BaseException:
-            writer.cancel()
-            raise
-        writer.commit()
 
 
 def replace(folder: Path, look: Look, stale: Stale, held: OpenIndex | None, *, wait_seconds: float) -> None:
@@ -46,17 +41,12 @@ def replace(folder: Path, look: Look, stale: Stale, held: OpenIndex | None, *, w
         if not keys:
             continue
         index = FileIndex(FileStorage(str(folder)), schema=schema(), indexname=shelf)
-        writer = _writer(index, timeout=wait_seconds)
-        try:
+        with _writer(index, timeout=wait_seconds) as writer:
             with nullcontext(held.shelf(shelf).reader) if held else closing(writer.reader()) as reader:
                 for number in numbers_of(reader, keys):
                     writer.delete_document(number)
             for document in documents:
                 _add(writer, document)
-        except BaseException:
-            writer.cancel()
-            raise
-        writer.commit()
 
 
 def _documents(
@@ -74,6 +64,7 @@ def _documents(
 
 
 def _writer(index: FileIndex, **options: Any) -> Any:
+    """Return the library's writer, which as a context commits what was written, or cancels it where that failed."""
     return index.writer(codec=W3Codec(compression=0), **options)  # what is packed takes longer to read
 
 
