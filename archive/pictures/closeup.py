@@ -26,8 +26,7 @@ class Closeup:
     """
 
     def __init__(self, path: PathOrName, page: int = 0) -> None:
-        self._halved, self._image = _as_large_as_can_be(path, page)
-        self.size_px = _size(path, page) if self._halved else self._image.size
+        self._halved, self._image, self.size_px = _as_large_as_can_be(path, page)
 
     def tile(self, level: int, column: int, row: int) -> bytes | None:
         """Return a tile as JPEG, or None where the picture has none.
@@ -51,22 +50,21 @@ class Closeup:
         return out.getvalue()
 
 
-def _as_large_as_can_be(path: PathOrName, page: int) -> tuple[int, Image.Image]:
-    """How often the picture had to be halved, and it."""
-    for halved in range(_MOST_HALVINGS):
-        with suppress(PictureTooLarge):
-            return halved, _picture(path, page, halved)
-    return _MOST_HALVINGS, _picture(path, page, _MOST_HALVINGS)
-
-
-def _picture(path: PathOrName, page: int, halved: int) -> Image.Image:
-    longest_px = max(_size(path, page)) >> halved if halved else None
-    return Image.fromarray(upright_array(path, page, longest_px))
-
-
-def _size(path: PathOrName, page: int) -> tuple[int, int]:
+def _as_large_as_can_be(path: PathOrName, page: int) -> tuple[int, Image.Image, tuple[int, int]]:
+    """How often the picture had to be halved, it, and its size at full resolution."""
+    with suppress(PictureTooLarge):
+        whole = Image.fromarray(upright_array(path, page))
+        return 0, whole, whole.size
     facts = inspect(path, page)
-    return facts.width or 1, facts.height or 1
+    size_px = facts.width or 1, facts.height or 1
+    for halved in range(1, _MOST_HALVINGS):
+        with suppress(PictureTooLarge):
+            return halved, _reduced(path, page, size_px, halved), size_px
+    return _MOST_HALVINGS, _reduced(path, page, size_px, _MOST_HALVINGS), size_px
+
+
+def _reduced(path: PathOrName, page: int, size_px: tuple[int, int], halved: int) -> Image.Image:
+    return Image.fromarray(upright_array(path, page, max(size_px) >> halved))
 
 
 def cut_out(jpeg: bytes, shares: tuple[float, float, float, float], most_px: int) -> bytes:

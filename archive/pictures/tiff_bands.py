@@ -9,6 +9,7 @@ from __future__ import annotations
 import struct
 from collections.abc import Iterator
 from contextlib import suppress
+from itertools import accumulate
 from math import ceil
 from typing import IO, cast
 
@@ -85,7 +86,7 @@ def _file_of(
     """The pieces of a TIFF file of some strips or tiles, its directory first."""
 
     def head(start: int) -> bytes:
-        at = [start + sum(length for _, length in places[:n]) for n in range(len(places))]
+        at = list(accumulate((length for _, length in places[:-1]), initial=start))
         lists = [
             (_TILES if tiled else _STRIPS, at),
             (_TILE_BYTES if tiled else _STRIP_BYTES, [n for _, n in places]),
