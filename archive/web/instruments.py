@@ -13,6 +13,7 @@ from archive.records.entering import enter_instrument
 from archive.records.things import Instrument
 from archive.web.archives import archive
 from archive.web.forms import amended, text_of
+from archive.web.saying import counted
 
 page = Blueprint("instruments", __name__)
 
@@ -75,7 +76,8 @@ def amend(instrument_id: str) -> ResponseReturnValue:
     if facts:
         steady = _STEADY.get(facts.pop("steady", ""))
         done = amend_instrument(archive(), tool.name, steady=steady, **facts)
-        flash(f"Amended the {tool.name}; {len(done.sizes)} sizes that it took were worked out anew.")
+        sizes = counted(len(done.sizes), "size that it took was", "sizes that it took were")
+        flash(f"Amended the {tool.name}; {sizes} worked out anew.")
     return redirect(url_for("instruments.show"))
 
 
