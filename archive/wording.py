@@ -16,6 +16,7 @@ from archive.lengths.notation import rounded
 from archive.scales import Scale
 
 __all__ = [
+    "counted",
     "grade",
     "is_wider",
     "likelihood",
@@ -174,6 +175,11 @@ def listed(words: Sequence[str]) -> str:
     """Return names or clauses as one phrase: 'a', 'a and b', 'a, b and c'."""
     *others, last = words
     return f"{', '.join(others)} and {last}" if others else last
+
+
+def counted(number: int, one: str, many: str) -> str:
+    """Return '1 photo', '3 photos'."""
+    return f"1 {one}" if number == 1 else f"{number} {many}"
 
 
 def share_list(named: Iterable[tuple[str, float]]) -> str:

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from archive import wording
 from archive.cli.door import WholeNumber, json_option, pass_archive, show_json
-from archive.cli.show_found import counted, found_json, row_of, show_found
+from archive.cli.show_found import found_json, row_of, show_found
 from archive.records.archive import Archive
 from archive.records.originals import picture_path
 from archive.records.photos import photos_by_key
@@ -132,7 +133,7 @@ def find(
     if asked.get("good_for") and not found.hits:
         click.echo(f"To see what a subject lacks: rivetbook gaps SUBJECT --at {quote(asked['good_for'])}")
     if sheet:
-        click.echo(f"\nThe sheet of {counted(pictures, 'picture')} is in '{sheet}'.")
+        click.echo(f"\nThe sheet of {wording.counted(pictures, 'picture', 'pictures')} is in '{sheet}'.")
     if said:
         click.echo(f"\n{said}")
 

@@ -147,11 +147,6 @@ def progress() -> Iterator[Callable[[str, int, int], None]]:
         yield tell
 
 
-def counted(number: int, one: str, many: str) -> str:
-    """'1 photo', '3 photos'."""
-    return f"1 {one}" if number == 1 else f"{number} {many}"
-
-
 def moment(taken: str | None) -> str:
     """When a photo was taken, for people."""
     return taken[:16].replace("T", " ") if taken else "unknown"

@@ -83,12 +83,12 @@ def pack_json(report: PackReport) -> dict[str, Any]:
 def pack_report(report: PackReport) -> None:
     """What a pack holds."""
     click.echo(
-        f"Wrote the pack to '{report.folder}': {show.counted(report.pages, 'page', 'pages')} to print, "
-        f"{show.counted(report.sizes, 'size', 'sizes')}, {show.counted(report.photos, 'photo', 'photos')}."
+        f"Wrote the pack to '{report.folder}': {wording.counted(report.pages, 'page', 'pages')} to print, "
+        f"{wording.counted(report.sizes, 'size', 'sizes')}, {wording.counted(report.photos, 'photo', 'photos')}."
     )
     if report.photos_not_chosen:
         click.echo(
-            f"{show.counted(report.photos_not_chosen, 'more photo shows', 'more photos show')} it; the best of each view are in."
+            f"{wording.counted(report.photos_not_chosen, 'more photo shows', 'more photos show')} it; the best of each view are in."
         )
     for left in report.left_out:
         click.echo(f"Left out: {left.file}: {left.reason}")

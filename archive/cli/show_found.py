@@ -67,19 +67,18 @@ def show_found(found: FindResult) -> None:
 
 
 def _show_counts(counts: Counts) -> None:
-    told = [counted(counts.subjects, "subject")] if counts.subjects else []
-    told += [f"{counted(counts.photos, 'photo')} linked to no subject yet"] if counts.photos else []
+    told = [wording.counted(counts.subjects, "subject", "subjects")] if counts.subjects else []
+    told += (
+        [f"{wording.counted(counts.photos, 'photo', 'photos')} linked to no subject yet"]
+        if counts.photos
+        else []
+    )
     click.echo(f"\nFound {' and '.join(told)}.")
     for title, each in (("kind", counts.kinds), ("place", counts.places), ("year", counts.years)):
         shown = [f"{name} {many}" for name, many in list(each.items())[:_COUNTS_SHOWN]]
         more = [f"{len(each) - _COUNTS_SHOWN} more"] if len(each) > _COUNTS_SHOWN else []
         if shown:
             click.echo(f"By {title}: {', '.join([*shown, *more])}.")
-
-
-def counted(many: int, what: str) -> str:
-    """Return a number with what it counts."""
-    return f"{many} {what}{'' if many == 1 else 's'}"
 
 
 def row_of(hit: Hit, at: Scale | None) -> tuple[str, ...]:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from archive import wording
 from archive.cli import show
 from archive.records.things import Dimension, Instrument, as_json
 
@@ -90,7 +91,7 @@ def worked_out_anew(sizes: Sequence[Dimension]) -> None:
     """How many sizes followed a change."""
     if sizes:
         click.echo(
-            f"{show.counted(len(sizes), 'size that it took was', 'sizes that it took were')} worked out anew."
+            f"{wording.counted(len(sizes), 'size that it took was', 'sizes that it took were')} worked out anew."
         )
 
 

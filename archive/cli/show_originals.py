@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from archive.cli import show
+from archive import wording
 
 if TYPE_CHECKING:
     from archive.records.fixity import Finding, Verified
@@ -30,7 +30,7 @@ def finding_json(finding: Finding) -> dict[str, Any]:
 def verified(found: Verified) -> None:
     """What a check of the originals found."""
     size = f"{found.bytes / 1e6:,.1f} MB" if found.bytes < 1e9 else f"{found.bytes / 1e9:,.1f} GB"
-    click.echo(f"Read {show.counted(found.files, 'file', 'files')} ({size}).")
+    click.echo(f"Read {wording.counted(found.files, 'file', 'files')} ({size}).")
     if not found.findings:
         click.echo("Every original is what it was when it came.")
     _findings(found.findings)
@@ -47,7 +47,7 @@ def _findings(findings: Sequence[Finding]) -> None:
 
 def repaired(done: Repaired) -> None:
     """What a repair did."""
-    click.echo(f"Put back {show.counted(len(done.put_back), 'original', 'originals')}.")
+    click.echo(f"Put back {wording.counted(len(done.put_back), 'original', 'originals')}.")
     for each in done.put_back:
         kept = f"; the altered one is '{each.kept_as}'" if each.kept_as else ""
         click.echo(f"  {each.path}, from '{each.taken_from}'{kept}")

@@ -148,27 +148,27 @@ def import_report(report: ImportReport) -> None:
             f"Made the visit {show_visits.visit_line(report.visit)}: its days are the photos', its zone is this machine's."
         )
     into = f" into the visit {report.visit.name}" if report.visit and report.imported else ""
-    click.echo(f"Imported {show.counted(len(report.imported), 'photo', 'photos')}{into}.")
+    click.echo(f"Imported {wording.counted(len(report.imported), 'photo', 'photos')}{into}.")
     with_photos = [kept for kept in report.kept_beside if kept.photo is not None]
     if with_photos:
         click.echo(f"{_beside(with_photos)} kept as part of the photos that they came with.")
     if loose := [kept for kept in report.kept_beside if kept.photo is None]:
         click.echo(f"{_beside(loose)} kept beside the visit's photos.")
     if report.placed_by_track:
-        given = show.counted(
+        given = wording.counted(
             report.placed_by_track, "photo was given its place", "photos were given their places"
         )
         click.echo(f"{given} by the GPS track.")
     if report.already_held:
         click.echo(
-            f"{show.counted(len(report.already_held), 'file was', 'files were')} in the archive already and "
+            f"{wording.counted(len(report.already_held), 'file was', 'files were')} in the archive already and "
             f"{'was' if len(report.already_held) == 1 else 'were'} not copied again."
         )
     otherwise = [h for h in report.already_held if name_key(_last(h.file)) != name_key(_last(h.stored_path))]
     for held in otherwise[:_OTHER_NAMES_TOLD]:
         click.echo(f"  {_last(held.file)} is held as '{held.stored_path}'.")
     if report.left_out:
-        click.echo(f"{show.counted(len(report.left_out), 'file was', 'files were')} left out:")
+        click.echo(f"{wording.counted(len(report.left_out), 'file was', 'files were')} left out:")
         for left in report.left_out:
             click.echo(f"  {left.file}: {_why_left_out(left)}")
     if report.warnings:
@@ -184,7 +184,7 @@ def import_report(report: ImportReport) -> None:
 def _beside(kept: Sequence[KeptBeside]) -> str:
     """'2 raw files and 1 sidecar were'."""
     counts = [
-        show.counted(number, *words)
+        wording.counted(number, *words)
         for role, words in show_visits.FILE_ROLES.items()
         if (number := sum(each.role == role for each in kept))
     ]
@@ -197,8 +197,10 @@ def linked(done: Linked) -> None:
     names = wording.listed([s.name for s in done.subjects])
     seen = _how_seen(done.view, done.mirrored, done.region)
     if done.photos:
-        click.echo(f"{show.counted(len(done.photos), 'photo now shows', 'photos now show')} {names}{seen}.")
+        click.echo(
+            f"{wording.counted(len(done.photos), 'photo now shows', 'photos now show')} {names}{seen}."
+        )
     if done.unchanged:
-        click.echo(f"{show.counted(len(done.unchanged), 'photo', 'photos')} did so already.")
+        click.echo(f"{wording.counted(len(done.unchanged), 'photo', 'photos')} did so already.")
     for warning in done.warnings:
         click.echo(warning)

@@ -43,7 +43,7 @@ def recorded_json(done: Recorded) -> dict[str, Any]:
 
 def lines_recorded(done: LinesRecorded) -> None:
     """What a file of lines brought, echoed in both systems."""
-    click.echo(f"Wrote down {show.counted(len(done.recorded), 'size', 'sizes')} of {done.subject.name}.")
+    click.echo(f"Wrote down {wording.counted(len(done.recorded), 'size', 'sizes')} of {done.subject.name}.")
     rows = []
     for each in done.recorded:
         best = each.estimate
@@ -67,10 +67,10 @@ def lines_recorded(done: LinesRecorded) -> None:
             click.echo(f"{name}: {warned.message}")
     if done.left_empty:
         click.echo(
-            f"{show.counted(done.left_empty, 'line had no size and was', 'lines had no size and were')} passed over."
+            f"{wording.counted(done.left_empty, 'line had no size and was', 'lines had no size and were')} passed over."
         )
     if done.faults:
-        click.echo(f"{show.counted(done.left_out, 'line was', 'lines were')} left out:")
+        click.echo(f"{wording.counted(done.left_out, 'line was', 'lines were')} left out:")
         for fault in done.faults:
             click.echo(f"  {fault}")
 

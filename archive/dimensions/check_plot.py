@@ -10,6 +10,7 @@ from xml.sax.saxutils import escape
 from archive.dimensions.checking import InstrumentSheet
 from archive.errors import CouldNotWrite, NotAccepted
 from archive.records.things import Check
+from archive.wording import counted
 
 _WIDTH, _HEIGHT = 560, 320
 _LEFT, _RIGHT, _TOP, _BOTTOM = 64, 16, 40, 48
@@ -47,7 +48,7 @@ def write_plot(sheet: InstrumentSheet, path: Path) -> None:
 
 def _title(sheet: InstrumentSheet) -> str:
     count = len(sheet.checks)
-    checked = "unchecked" if not count else "1 check" if count == 1 else f"{count} checks"
+    checked = counted(count, "check", "checks") if count else "unchecked"
     return f"{sheet.instrument.name}: {checked}"
 
 

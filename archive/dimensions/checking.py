@@ -174,7 +174,7 @@ def _of_kind(kind: InstrumentKind | None) -> str:
 def _on_other_days(spread: DayToDay, made: list[Check], at: Scale | None) -> Judged:
     near = sum(c.reference_mm for c in made) / len(made)
     half = NORMAL_95 * (spread.offset_mm**2 + (spread.scale * near) ** 2) ** 0.5
-    many = "1 day was" if spread.days == 1 else f"{spread.days} days were"
+    many = wording.counted(spread.days, "day was", "days were")
     if not half:
         said = f"{many} checked, which does not say how much other days differ. Give it a limit, or check on another day."
     else:

@@ -35,6 +35,7 @@ from archive.records import kinds, subjects
 from archive.records.archive import Archive
 from archive.records.names import near_names
 from archive.records.things import Subject
+from archive.wording import counted
 
 MOST_BYTES = 4_000_000
 _MOST_TOLD = 40  # faults of a file, and lines with the same one
@@ -202,8 +203,7 @@ def record_lines(
         if told and not (keep_good and checked):
             raise LinesNotSaved(name, told, len(faults), len(checked))
         recorded = write_down(writer, whose, checked, checker.held)
-        count = "1 size" if len(recorded) == 1 else f"{len(recorded)} sizes"
-        writer.sentence = f"Wrote down {count} of {whose.name}"
+        writer.sentence = f"Wrote down {counted(len(recorded), 'size', 'sizes')} of {whose.name}"
     return LinesRecorded(whose, tuple(recorded), parsed.left_empty, len(faults), told)
 
 

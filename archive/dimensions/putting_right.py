@@ -75,7 +75,7 @@ def merge_subjects(archive: Archive, other: str, into: str) -> str:
         held = len(sizes.dimensions_of(writer, after)), len(photos.photos_showing(writer, after))
     return (
         f"'{gone.name}' is now part of '{after.name}', which is found by both names and has "
-        f"{_count(held[0], 'size', 'sizes')} and {_count(held[1], 'photo', 'photos')}."
+        f"{wording.counted(held[0], 'size', 'sizes')} and {wording.counted(held[1], 'photo', 'photos')}."
     )
 
 
@@ -91,8 +91,8 @@ def split_subject(
         writer.sentence = f"Split {made.name} off the subject {found.name}"
         judge_touched(writer)
     return (
-        f"Made '{made.name}' with {_count(len(moved), 'size', 'sizes')} and "
-        f"{_count(len(pictures), 'photo', 'photos')} of '{found.name}'."
+        f"Made '{made.name}' with {wording.counted(len(moved), 'size', 'sizes')} and "
+        f"{wording.counted(len(pictures), 'photo', 'photos')} of '{found.name}'."
     )
 
 
@@ -103,7 +103,7 @@ def remove_subject(archive: Archive, subject: str) -> str:
         writer.sentence = f"Removed the subject {found.name}"
         gone = rows.remove_subject(writer, found)
         _tidy(writer, [])
-    went = [_count(gone[name], *words) for name, words in _COUNTED.items() if name in gone]
+    went = [wording.counted(gone[name], *words) for name, words in _COUNTED.items() if name in gone]
     return f"Removed '{found.name}'{_with(went)}. Its photos stay. To bring it back: rivetbook undo"
 
 
@@ -147,7 +147,7 @@ def merge_visits(archive: Archive, other: str, into: str) -> str:
         after = rows.merge_visits(writer, kept, gone)
     return (
         f"The visit '{gone.name}' is now part of '{after.name}', which is found by both names and has "
-        f"{_count(after.photos, 'photo', 'photos')}."
+        f"{wording.counted(after.photos, 'photo', 'photos')}."
     )
 
 
@@ -275,7 +275,7 @@ def _reading_meant(
     if len(meant) != 1:
         listed = "; ".join(f"{r.id} ('{r.as_written}')" for r in standing)
         raise NotAccepted(
-            f"'{label}' of {subject.name} has {_count(len(standing), 'reading', 'readings')} that count"
+            f"'{label}' of {subject.name} has {wording.counted(len(standing), 'reading', 'readings')} that count"
             + (f", and '{reading}' is {'more than one' if meant else 'none'} of them" if reading else ""),
             f"Name one with --reading: {listed}." if standing else "Write a new one down instead.",
         )
@@ -308,10 +308,6 @@ def _named(chosen: Sequence[Photo]) -> str:
 
 def _is(chosen: Sequence[Photo]) -> str:
     return "is" if len(chosen) == 1 else "are"
-
-
-def _count(number: int, one: str, many: str) -> str:
-    return f"1 {one}" if number == 1 else f"{number} {many}"
 
 
 def _with(parts: Sequence[str]) -> str:

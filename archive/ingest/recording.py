@@ -20,6 +20,7 @@ from archive.records.following import FROM_FILE, follow
 from archive.records.things import Original, Photo, Visit
 from archive.records.tracks import add_track
 from archive.records.visit_files import add_visit_files
+from archive.wording import counted
 
 
 @dataclass(slots=True)
@@ -53,17 +54,14 @@ def sentence(
 ) -> str:
     """Return what the history says of it."""
     if visit is None or not (new or loose):
-        return f"Kept more files of {'1 photo' if len(joining) == 1 else f'{len(joining)} photos'}"
+        return f"Kept more files of {counted(len(joining), 'photo', 'photos')}"
+    tracks = sum(each.role == "track" for each in loose)
     what = [
-        _counted(len(new), "photo", "photos"),
-        _counted(sum(each.role != "track" for each in loose), "film or voice note", "films or voice notes"),
-        _counted(sum(each.role == "track" for each in loose), "GPS track", "GPS tracks"),
+        (len(new), "photo", "photos"),
+        (len(loose) - tracks, "film or voice note", "films or voice notes"),
+        (tracks, "GPS track", "GPS tracks"),
     ]
-    return f"Imported {' and '.join(filter(None, what))} into {visit.name}"
-
-
-def _counted(number: int, one: str, many: str) -> str:
-    return "" if number == 0 else f"{number} {one if number == 1 else many}"
+    return f"Imported {' and '.join(counted(*each) for each in what if each[0])} into {visit.name}"
 
 
 _NOT_IN_ROW = {"gps_utc", "is_of_screen", "keywords", "readers", "warnings"}  # or not as they are

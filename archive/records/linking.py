@@ -15,7 +15,7 @@ from archive.records.choosing import photos_of_words
 from archive.records.entering import check_view
 from archive.records.regions import parse_region, put_region, where_told
 from archive.records.things import Photo, Region, Subject
-from archive.wording import listed
+from archive.wording import counted, listed
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +51,7 @@ def link_photos(
     where = _region_of_one(region, shown, seen) if region is not None else None
     at = "" if region is None else f", {where_told(where)}"
     names = listed([s.name for s in seen])
-    count = "1 photo" if len(shown) == 1 else f"{len(shown)} photos"
+    count = counted(len(shown), "photo", "photos")
     changed: set[int] = set()
     with archive.change(f"Linked {count} to {names}{at}") as writer:
         for photo, subject in product(shown, seen):

@@ -16,6 +16,7 @@ from archive.records.clocks import camera_name
 from archive.records.following import follow
 from archive.records.names import name_key, near_names
 from archive.records.things import Photo, Visit
+from archive.wording import counted
 
 _DAY_S, _HOUR_S, _MINUTE_S = 86400, 3600, 60
 _UNITS_S = {"d": _DAY_S, "h": _HOUR_S, "m": _MINUTE_S, "s": 1}
@@ -127,7 +128,7 @@ def told(done: PutRight) -> str:
     whose = f"The clock of {done.camera}" if done.camera else "The clock of the photos that name no camera"
     if done.example is None or done.example.taken == done.before or done.before is None:
         return f"{whose} on the visit '{done.visit}': {told_clock(done.ahead_s)}. The times are as they were."
-    count = "1 photo follows" if done.photos == 1 else f"{done.photos} photos follow"
+    count = counted(done.photos, "photo follows", "photos follow")
     before, after = (each.replace("T", " ") for each in (done.before, str(done.example.taken)))
     return (
         f"{whose} on the visit '{done.visit}': {told_clock(done.ahead_s)}. {count}; {done.example.file} "
