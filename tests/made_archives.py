@@ -84,4 +84,4 @@ def add_size(
         "warnings": [],
     }
     figure = Doubtful(value, {leans_on or Source("rounding", dimension.id): standard})
-    sizes.keep_estimates(writer, [(dimension, figure, facts)])
+    sizes.keep_figures(writer, {}, [(dimension, figure, facts)])

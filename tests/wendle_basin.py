@@ -142,12 +142,11 @@ def fill(archive: Archive) -> None:
         tallies.add_tally(writer, crane, "jib length = 18ft 6in", [jib.key])
         offset, rounding = Source("offset", tape.id), Source("rounding", "jib", distribution="rectangular")
         doubtful = Doubtful(5638.8, {offset: 1.2, rounding: 7.332})
-        sizes.keep_reading_sources(writer, {second: doubtful})
         figure = {
             "quantity": "length", "unit": "mm", "value_mm": 5638.8, "low_95": 5624.2, "high_95": 5653.4,
             "grade": "measured", "readings": 1, "formulas": 1, "warnings": [],
         }  # fmt: skip
-        sizes.keep_estimates(writer, [(jib, doubtful, figure)])
+        sizes.keep_figures(writer, {second: doubtful}, [(jib, doubtful, figure)])
         builds.add_build(
             writer, "Crane in 7 mm", scale_as_written="1:43.5", ratio=Fraction(87, 2), of=[crane], process="resin",
             tolerance_as_written="0.1mm", tolerance_mm=0.1,

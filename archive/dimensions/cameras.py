@@ -108,7 +108,7 @@ def _camera_from_data(
 
 def _of_record(number: Doubtful, record: str) -> Doubtful:
     return Doubtful(
-        number.value, {replace(source, of_record=record): s for source, s in number.sensitivities.items()}
+        number.value, {source._replace(of_record=record): s for source, s in number.sensitivities.items()}
     )
 
 

@@ -29,6 +29,7 @@ from archive.photogrammetry.lens import LensFit
 from archive.records import marks, photos, recipes, sizes, subjects
 from archive.records.archive import Archive
 from archive.records.changes import Look, Writer
+from archive.records.ledgers import reading_ledgers
 from archive.records.names import clean_name, name_key, near_names, new_public_id
 from archive.records.things import Derivation, Dimension, Estimate, Photo, PhotoMark, Reading
 
@@ -185,7 +186,7 @@ class _Entering:
         for mark in to_put:
             mark.put_on(self._writer, self._photo)
         if elsewhere:
-            solving.solve_again(self._writer, recipes.keys_resting_on(self._writer, self._writer.touched()))
+            solving.solve_again(self._writer, recipes.keys_resting_on_touched(self._writer))
         return elsewhere
 
     def _dimension(self, asked: AskedSize) -> Dimension:
@@ -326,7 +327,7 @@ class _Entering:
         if derivation.method == "lens":
             lens, _ = solving.solve_lens(self._writer, derivation)
         by_id = {r.id: r for r in self._readings_of(derivation)}
-        ledgers = sizes.reading_ledgers(self._writer, [r.key for r in by_id.values()])
+        ledgers = reading_ledgers(self._writer, [r.key for r in by_id.values()])
         estimates = sizes.estimates_of(self._writer, dimensions)
         told, tools = [], Tools(self._writer)
         for part, dimension, came in zip(

@@ -36,7 +36,7 @@ def recompute(writer: Writer, dimensions: Iterable[Dimension]) -> dict[int, list
     """
     held = best_figures(writer, dimensions)
     leaning = recipes.keys_leaning_on_dimensions(writer, held)
-    leaning |= recipes.keys_resting_on(writer, writer.touched())
+    leaning |= recipes.keys_resting_on_touched(writer)
     if leaning:
         from archive.dimensions.solving import solve_again  # slow to load, and seldom needed
 
@@ -71,10 +71,9 @@ def best_figures(writer: Writer, dimensions: Iterable[Dimension]) -> dict[int, l
         ledgers.update({key: each for key, each in known.items() if key not in derived})
         observations = observations_of(readings, tools, known, apart=given)
         figures.append((dimension, *_best_figure(dimension, observations, derived, tools)))
-    sizes.keep_reading_sources(writer, ledgers)
     if found:
         figures = _with_tallies(writer, found, figures)
-    sizes.keep_estimates(writer, figures)
+    sizes.keep_figures(writer, ledgers, figures)
     return held
 
 

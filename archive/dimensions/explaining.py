@@ -17,6 +17,7 @@ from archive.metrology.sources import Doubtful
 from archive.records import marks, photos, recipes, sizes, subjects
 from archive.records.archive import Archive
 from archive.records.changes import Look
+from archive.records.ledgers import reading_ledgers
 from archive.records.names import name_key
 from archive.records.things import Derivation, Dimension, Photo, PhotoMark, Reading, Warned
 from archive.scales import Scale
@@ -76,7 +77,7 @@ def explain(
     with archive.look() as look:
         found = _reading_named(look, reading) if label is None else _reading_of(look, reading, label)
         (dimension,) = sizes.dimensions_by_key(look, [found.dimension_key])
-        known = sizes.reading_ledgers(look, [found.key])[found.key]
+        known = reading_ledgers(look, [found.key])[found.key]
         if found.derived_by is None:
             return _of_a_reading(look, found, dimension, known, scale)
         derivation = recipes.derivation_named(look, found.derived_by)

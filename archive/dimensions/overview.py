@@ -15,6 +15,7 @@ from archive.metrology.sources import Doubtful
 from archive.records import sizes, subjects
 from archive.records.archive import Archive
 from archive.records.changes import Look
+from archive.records.ledgers import estimate_ledgers
 from archive.records.things import Dimension, Estimate, Reading, Subject
 from archive.scales import Scale
 
@@ -102,7 +103,7 @@ def sizes_of_subject(look: Look, subject: Subject, *, scale: Scale | None = None
     dimensions = sizes.dimensions_of(look, subject)
     readings = sizes.readings_of(look, dimensions)
     estimates = sizes.estimates_of(look, dimensions)
-    ledgers = sizes.estimate_ledgers(look, [e.key for e in estimates.values()])
+    ledgers = estimate_ledgers(look, [e.key for e in estimates.values()])
     lines = []
     for dimension in dimensions:
         estimate = estimates.get(dimension.key)

@@ -20,6 +20,7 @@ from archive.records.changes import Writer
 from archive.records.choosing import photos_of_words
 from archive.records.entering import check_zone, parse_days
 from archive.records.following import follow
+from archive.records.ledgers import drop_unused_sources
 from archive.records.names import clean_name
 from archive.records.things import Dimension, Photo, Reading, Subject
 
@@ -262,7 +263,7 @@ def move_size(
 
 def _tidy(writer: Writer, dimensions: Sequence[Dimension]) -> None:
     recompute(writer, dimensions)
-    sizes.drop_unused_sources(writer)
+    drop_unused_sources(writer)
 
 
 def _reading_meant(

@@ -40,6 +40,7 @@ from archive.photogrammetry.marks import (
 )
 from archive.records import marks, photos, recipes, sizes, tallies
 from archive.records.changes import Look, Writer
+from archive.records.ledgers import estimate_ledgers, keep_ledgers
 from archive.records.things import Derivation, Photo, PhotoMark, Reading
 
 _CAMERA_KINDS = ("focal length", "principal point")
@@ -111,7 +112,7 @@ def store(
                 ledgers[reading.key] = each.derived.size
         elif asked["reading"] in before:
             results.append({**before[asked["reading"]], "why": each.why})
-    sizes.keep_reading_sources(writer, ledgers)
+    keep_ledgers(writer, readings=ledgers)
     why = next((each.why for each in came if each.why is not None), None)
     recipes.keep_results(writer, derivation, results, why=why)
 
@@ -313,7 +314,7 @@ def _known_sizes(look: Look, derivation: Derivation) -> list[Doubtful]:
     dimension_keys = {key for key in derivation.input_keys.values() if key is not None}
     dimensions = {d.key: d for d in sizes.dimensions_by_key(look, dimension_keys)}
     estimates = sizes.estimates_of(look, list(dimensions.values()))
-    ledgers = sizes.estimate_ledgers(look, [e.key for e in estimates.values()])
+    ledgers = estimate_ledgers(look, [e.key for e in estimates.values()])
     form = METHODS[derivation.method].known
     known = []
     for number, part in enumerate(derivation.recipe["known"]):

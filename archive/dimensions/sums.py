@@ -18,6 +18,7 @@ from archive.metrology.tallies import dimension_of, work_out
 from archive.records import recipes, sizes, subjects
 from archive.records.archive import Archive
 from archive.records.changes import Look, Writer
+from archive.records.ledgers import estimate_ledgers, keep_ledgers
 from archive.records.names import clean_name, name_key, new_public_id
 from archive.records.things import Derivation, Dimension, Reading, Subject
 
@@ -126,7 +127,7 @@ def store(writer: Writer, derivation: Derivation, readings: Mapping[str, Reading
         recipes.keep_derived_value(
             writer, reading.key, known.value, reading.as_written, is_length=reading.quantity == "length"
         )
-        sizes.keep_reading_sources(writer, {reading.key: known})
+        keep_ledgers(writer, readings={reading.key: known})
     result: dict[str, Any] = {
         "reading": asked["reading"],
         "value": known.value,
@@ -142,7 +143,7 @@ def store(writer: Writer, derivation: Derivation, readings: Mapping[str, Reading
 def _figures(look: Look, derivation: Derivation, written: Expression) -> dict[SizeName, Doubtful]:
     held = {d.key: d for d in sizes.dimensions_by_key(look, [k for k in derivation.input_keys.values() if k])}
     estimates = sizes.estimates_of(look, list(held.values()))
-    ledgers = sizes.estimate_ledgers(look, [e.key for e in estimates.values()])
+    ledgers = estimate_ledgers(look, [e.key for e in estimates.values()])
     found = {}
     for number, name in enumerate(written.names):
         key = derivation.input_keys.get(number)

@@ -8,6 +8,7 @@ from archive.records.archive import Archive
 from archive.records.changes import Look
 from archive.records.following import follow, visits_concerned
 from archive.records.history import Act
+from archive.records.ledgers import drop_unused_sources
 
 
 def undo(archive: Archive, number: int | None = None) -> Act:
@@ -37,7 +38,7 @@ def undo(archive: Archive, number: int | None = None) -> Act:
         affected = sizes.dimensions_resting_on(writer, touched)
         left = sizes.drop_dimensions_without_readings(writer, affected)
         recompute(writer, sizes.dimensions_by_key(writer, left))
-        sizes.drop_unused_sources(writer)
+        drop_unused_sources(writer)
     archive.begin_act()
     with archive.look() as look:
         return history.act_numbered(look, act.number)

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from archive.metrology.sources import Doubtful
-from archive.records import recipes, sizes
+from archive.records import recipes
 from archive.records.changes import Look
+from archive.records.ledgers import reading_ledgers
 from archive.records.things import Reading, Warned
 
 NO_LONGER_SOLVES = "no-longer-solves"
@@ -32,7 +33,7 @@ def worked_out(look: Look, readings: Iterable[Reading]) -> dict[int, WorkedOut]:
     derived = [r for r in readings if r.derived_by is not None]
     if not derived:
         return {}
-    ledgers = sizes.reading_ledgers(look, [r.key for r in derived])
+    ledgers = reading_ledgers(look, [r.key for r in derived])
     by_id = recipes.derivations_by_id(look, [r.derived_by for r in derived if r.derived_by])
     found = {}
     for reading in derived:

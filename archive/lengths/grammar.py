@@ -8,9 +8,9 @@ is refused with both.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
+from typing import NamedTuple
 
 from archive.errors import LengthNotUnderstood
 from archive.lengths.tokens import EXAMPLES, Token, Unclear, tokens_of
@@ -62,8 +62,7 @@ _TRAILING_ABOUT = frozenset(["about", "approx", "approximately", "circa", "rough
 _AREAS = frozenset(["sq", "square", "cu", "cubic", "sqm", "sqft", "acre", "acres", "hectare", "hectares"])
 
 
-@dataclass(frozen=True, slots=True)
-class Term:
+class Term(NamedTuple):
     """An amount and its unit, as they stand in a value; `step` is the amount's last figure or fraction."""
 
     amount: Fraction
@@ -79,8 +78,7 @@ class Term:
         return self.step == 1 and not self.vulgar
 
 
-@dataclass(frozen=True, slots=True)
-class Value:
+class Value(NamedTuple):
     """A length within the text, exact, and the step of its last figure, both in mm."""
 
     mm: Fraction
@@ -156,7 +154,7 @@ def _single(
         terms = _sharing_unit(terms, doubt_terms)
         value = _value(terms, foot_mm)
         if len(doubt_terms) == 1 and doubt_terms[0].unit is None:
-            doubt_terms = [replace(doubt_terms[0], unit=value.unit)]
+            doubt_terms = [doubt_terms[0]._replace(unit=value.unit)]
         half_width = _value(doubt_terms, foot_mm).mm
     if half_width is not None and half_width <= 0:
         raise Unclear("the tolerance is nothing", "Leave it off, or write it like 1435 ± 2 mm.")
@@ -302,14 +300,12 @@ def _terms(tokens: list[Token]) -> list[Term]:
 
 
 def _term(tokens: list[Token], at: int, after: str) -> tuple[Term, int]:
-    def kinds(*wanted: str) -> bool:
-        return [token.kind for token in tokens[at : at + len(wanted)]] == list(wanted)
-
-    hyphened = kinds("number", "dash", "fraction")
-    if hyphened or kinds("number", "fraction"):
+    kinds = [token.kind for token in tokens[at : at + 3]]
+    hyphened = kinds == ["number", "dash", "fraction"]
+    if hyphened or kinds[:2] == ["number", "fraction"]:
         amount, step = _mixed(tokens[at], tokens[at + 1 + hyphened])
         at += 2 + hyphened
-    elif kinds("number") or kinds("fraction"):
+    elif kinds and kinds[0] in ("number", "fraction"):
         amount, step = _amount(tokens[at])
         at += 1
     else:
@@ -379,7 +375,7 @@ def _dashed_pair(first: list[Term], second: list[Term]) -> list[list[Term]]:
         return [first, second]
     could_be_feet = left.whole and right.amount < 12
     if could_be_feet and right.vulgar and (right.unit is None or right.hyphened):
-        return [[replace(left, unit=FOOT), replace(right, unit=INCH)]]
+        return [[left._replace(unit=FOOT), right._replace(unit=INCH)]]
     shown = f"{_plain(left.amount)} ft {_plain(right.amount)} in"
     as_range = f"{_plain(left.amount)} to {_plain(right.amount)}"
     if right.unit is None:
@@ -412,23 +408,20 @@ def _sharing_unit(terms: list[Term], other: list[Term]) -> list[Term]:
             "one of the two sizes has no unit, and the other has several",
             "Give both of them their units, like 4 ft to 5 ft 6 in.",
         )
-    return [replace(terms[0], unit=other[0].unit)]
+    return [terms[0]._replace(unit=other[0].unit)]
 
 
 def _value(terms: list[Term], foot_mm: Fraction) -> Value:
     terms = _with_units_left_off(terms)
-    total = Fraction(0)
-    for before, term in pairwise([None, *terms]):
-        assert term is not None
-        if before is not None:
-            _check_order(before, term)
-        total += term.amount * unit_mm(_unit(term), foot_mm)
+    for before, term in pairwise(terms):
+        _check_order(before, term)
+    units_mm = [unit_mm(_unit(term), foot_mm) for term in terms]
+    total = sum((term.amount * of_mm for term, of_mm in zip(terms, units_mm, strict=True)), Fraction(0))
     if total > LONGEST_MM:
         raise Unclear(
             "it is longer than 10 000 km, or not a finite number", "Look for a slip in the figures."
         )
-    last = _unit(terms[-1])
-    return Value(total, terms[-1].step * unit_mm(last, foot_mm), last)
+    return Value(total, terms[-1].step * units_mm[-1], _unit(terms[-1]))
 
 
 def _unit(term: Term) -> Unit:
@@ -446,7 +439,7 @@ def _with_units_left_off(terms: list[Term]) -> list[Term]:
         if terms[0].vulgar:
             amount = _plain(terms[0].amount)
             raise Unclear("there is a fraction without a unit", f"Write {amount} in, if inches are meant.")
-        return [replace(terms[0], unit=MILLIMETRE)]
+        return [terms[0]._replace(unit=MILLIMETRE)]
     for before, term in pairwise(terms):
         if term.unit is None and not (before.unit is FOOT and term is terms[-1]):
             raise Unclear(
@@ -455,7 +448,7 @@ def _with_units_left_off(terms: list[Term]) -> list[Term]:
                 else "a unit is missing",
                 "Give every figure its unit, like 2 m 35 cm or 4 ft 8 in.",
             )
-    return [term if term.unit else replace(term, unit=INCH) for term in terms]
+    return [term if term.unit else term._replace(unit=INCH) for term in terms]
 
 
 def _check_order(before: Term, term: Term) -> None:

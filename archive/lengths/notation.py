@@ -47,7 +47,7 @@ def format_feet_inches(value_mm: float, step_in: Fraction = Fraction(1, 16)) -> 
     step_in : Fraction
         The step shown, inches: 1/16, 1/8, 1/4, 1/2, 1, or 12 for whole feet.
     """
-    inches = round(Fraction(value_mm) / _INCH_MM / step_in) * step_in
+    inches = round(Fraction(value_mm) / (_INCH_MM * step_in)) * step_in
     feet, rest = divmod(inches, 12)
     if step_in >= 12:
         return f"{feet} ft"

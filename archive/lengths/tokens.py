@@ -10,7 +10,6 @@ import itertools
 import re
 import unicodedata
 from collections.abc import Callable
-from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
 from itertools import pairwise
@@ -30,8 +29,7 @@ class Unclear(Exception):
         self.why, self.instead = why, instead
 
 
-@dataclass(frozen=True, slots=True)
-class Number:
+class Number(NamedTuple):
     """A decimal number, exact, and the step of its last written figure."""
 
     value: Fraction
@@ -220,12 +218,12 @@ def number_in(figures: str) -> Number:
     """
     points, commas = figures.count("."), figures.count(",")
     if points + commas == 0:
-        return Number(Fraction(figures), Fraction(1))
+        return Number(Fraction(int(figures)), Fraction(1))
     decimal = figures[max(figures.rfind("."), figures.rfind(","))]
     if figures.count(decimal) > 1:
         if points and commas:
             raise Unclear(f"the points and commas of '{figures}' follow no rule")
-        return Number(Fraction(_without_groups(figures, decimal)), Fraction(1))
+        return Number(Fraction(int(_without_groups(figures, decimal))), Fraction(1))
     whole, part = figures.split(decimal)
     if points and commas:
         whole = _without_groups(whole, "," if decimal == "." else ".")
@@ -234,7 +232,8 @@ def number_in(figures: str) -> Number:
             f"the comma in '{figures}' may be a decimal comma or group thousands",
             f"Write {whole or 0}.{part} or {int(whole + part)}.",
         )
-    return Number(Fraction(f"{whole or 0}.{part}"), Fraction(1, 10 ** len(part)))
+    step = Fraction(1, 10 ** len(part))
+    return Number(int(whole + part) * step, step)
 
 
 def _without_groups(figures: str, separator: str) -> str:

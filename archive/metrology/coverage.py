@@ -6,6 +6,7 @@ cases would promise too much here and too little there.
 
 from __future__ import annotations
 
+from functools import lru_cache
 from math import floor, inf, sqrt
 from statistics import NormalDist
 
@@ -15,6 +16,7 @@ from archive.metrology.sources import Doubtful
 _EXCESS_KURTOSIS = {"rectangular": -1.2, "triangular": -0.6}
 
 
+@lru_cache(16)
 def normal_quantile(coverage: float) -> float:
     """Half-width in u of the symmetric interval of a normal, for a coverage in (0, 1)."""
     return NormalDist().inv_cdf((1 + coverage) / 2)

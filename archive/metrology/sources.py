@@ -9,15 +9,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from math import inf, sqrt
-from typing import Literal
+from typing import Literal, NamedTuple
 
 _CANCELS = 1e-12  # of the largest summand: less is left only by rounding in the computer
 
 Distribution = Literal["normal", "rectangular", "triangular", "t"]
 
 
-@dataclass(frozen=True, slots=True)
-class Source:
+class Source(NamedTuple):
     """One independent cause of doubt, of unit variance; sensitivities carry its size.
 
     `kind` says what it is ('rounding', 'offset', 'scale', 'repeats', 'mark', 'lens', 'focal length',

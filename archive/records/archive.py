@@ -146,10 +146,8 @@ class Archive:
 def _followed(writer: Writer) -> list[Followed]:
     return [
         Followed(row.table, row.row_id, row.before, row.after)
-        for row in writer.touched()
-        if row.table in (t.derivation.name, t.reading.name)
-        and row.before is not None
-        and row.after is not None
+        for row in writer.touched(t.derivation, t.reading)
+        if row.before is not None and row.after is not None
     ]
 
 

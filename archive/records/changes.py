@@ -53,6 +53,11 @@ class Touched(NamedTuple):
     before: Mapping[str, Any] | None
     after: Mapping[str, Any] | None
 
+    @property
+    def sides(self) -> list[Mapping[str, Any]]:
+        """The row as it was and as it is, as far as it was there."""
+        return [side for side in (self.before, self.after) if side is not None]
+
 
 class Writer(Look):
     """Reads and writes in one transaction, noting every row that it touches.
@@ -110,9 +115,16 @@ class Writer(Look):
                 sqlite.insert_rows(self._connection, table, [values])
             self._note(table.name, row_id, now, values)
 
-    def touched(self) -> Sequence[Touched]:
-        """Return what this transaction has changed so far, in order; a row that came and went is left out."""
-        return [note for note in self._notes.values() if note.before != note.after]
+    def touched(self, *tables: Table) -> Sequence[Touched]:
+        """Return what this transaction has changed so far, in these tables or in all, in order.
+
+        A row that came and went is left out.
+        """
+        named = {table.name for table in tables}
+        notes = (
+            [note for note in self._notes.values() if note.table in named] if named else self._notes.values()
+        )
+        return [note for note in notes if note.before != note.after]
 
     def highest_keys(self) -> dict[str, int]:
         """Return the highest key ever given in each table: a taken-back row keeps its key for its return."""

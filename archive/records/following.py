@@ -72,11 +72,10 @@ def visits_concerned(writer: Writer, touched: Iterable[Touched]) -> set[int]:
     """Return the visits, of those that are there, whose photos' times and places may follow from these rows."""
     keys: set[int] = set()
     for row in touched:
-        sides = [side for side in (row.before, row.after) if side is not None]
         if row.table == t.visit.name:
             keys.add(row.row_id)
         elif row.table in (t.photo.name, t.clock.name, t.visit_file.name):
-            keys.update(side["visit_id"] for side in sides)
+            keys.update(side["visit_id"] for side in row.sides)
     return {row.id for row in writer.all(select(t.visit.c.id).where(t.visit.c.id.in_(keys)))}
 
 

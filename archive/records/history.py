@@ -187,8 +187,8 @@ def _once_named(lines: Iterable[Change], named: str) -> dict[Key, str]:
     columns = {table.name: column for table, column in _NAMED}
     for line in lines:
         for row in line.rows:
-            for side in (row.before, row.after):
-                if side is not None and row.table in columns:
+            for side in row.sides:
+                if row.table in columns:
                     name = side[columns[row.table]]
                     if key in (name_key(name), side.get("stem_key")) or named == side["public_id"]:
                         found[row.table, row.row_id] = f"the {row.table} {name} ({side['public_id']})"
@@ -203,8 +203,9 @@ def _points_into(row: Touched, related: set[Key]) -> bool:
     table = t.metadata.tables.get(row.table)
     if table is None or is_derived(table):
         return False
-    sides = [side for side in (row.before, row.after) if side is not None]
-    return any((aim.name, side.get(column)) in related for side in sides for column, aim in points_at(table))
+    return any(
+        (aim.name, side.get(column)) in related for side in row.sides for column, aim in points_at(table)
+    )
 
 
 def _net(lines: Iterable[Change]) -> list[Touched]:

@@ -23,8 +23,6 @@ from archive.records import tables as t
 from archive.records.changes import Look, Touched, Writer
 from archive.records.manifests import write_manifest
 
-_FILES = {table.name for table in t.ON_DISK}
-
 
 @dataclass(frozen=True, slots=True)
 class Move:
@@ -36,14 +34,13 @@ class Move:
 
 
 def moves_of(rows: Iterable[Touched]) -> list[Move]:
-    """Return which files change their place with these rows."""
+    """Return which files change their place with these rows of files."""
     before: dict[str, list[str]] = defaultdict(list)
     after: dict[str, list[str]] = defaultdict(list)
     for row in rows:
-        if row.table in _FILES:
-            for side, paths in ((row.before, before), (row.after, after)):
-                if side is not None:
-                    paths[side["sha256"]].append(side["stored_path"])
+        for side, paths in ((row.before, before), (row.after, after)):
+            if side is not None:
+                paths[side["sha256"]].append(side["stored_path"])
     moves = []
     for sha256, places in before.items():
         left = [path for path in places if path not in after[sha256]]
@@ -56,7 +53,7 @@ def moves_of(rows: Iterable[Touched]) -> list[Move]:
 
 def intend(writer: Writer, folder: Path) -> bool:
     """Write down, in the open transaction, which files it moves; raises `FileGone` when one is not there."""
-    moves = moves_of(writer.touched())
+    moves = moves_of(writer.touched(*t.ON_DISK))
     for move in moves:
         if not _at(folder, move.from_path).is_file():
             raise FileGone(move.from_path)

@@ -13,7 +13,7 @@ from sqlalchemy import ColumnElement, Row, select
 
 from archive.errors import RecordNotFound
 from archive.records import tables as t
-from archive.records.changes import Look, Touched, Writer, in_chunks
+from archive.records.changes import Look, Writer, in_chunks
 from archive.records.names import has_id_form
 from archive.records.things import Derivation, KeptLens, Photo, PhotoMark
 
@@ -117,37 +117,22 @@ def keys_leaning_on_dimensions(look: Look, dimension_keys: Iterable[int]) -> set
     }
 
 
-def keys_resting_on(look: Look, rows: Iterable[Touched]) -> set[int]:
-    """Return the keys of the derivations, as far as they are there, that rest on these rows."""
-    own: set[int] = set()
-    marks: set[int] = set()
-    readings: set[str] = set()
-    cameras: set[str] = set()
-    for row in rows:
-        for side in (row.before, row.after):
-            if side is None:
-                continue
-            if row.table == t.derivation.name:
-                own.add(row.row_id)
-            elif row.table in (t.derivation_input.name, t.derivation_mark.name):
-                own.add(side["derivation_id"])
-            elif row.table == t.mark.name:
-                marks.add(row.row_id)
-            elif row.table == t.reading.name and side.get("derived_by"):
-                readings.add(side["derived_by"])
-            elif row.table == t.lens.name:
-                cameras.add(side["camera"])
+def keys_resting_on_touched(writer: Writer) -> set[int]:
+    """Return the keys of the derivations, as far as they are there, that rest on what this transaction has changed."""
+    own = {row.row_id for row in writer.touched(t.derivation)}
+    leaning = writer.touched(t.derivation_input, t.derivation_mark)
+    own.update(side["derivation_id"] for row in leaning for side in row.sides)
     using = t.derivation_mark.c
-    for chunk in in_chunks(marks):
-        own.update(
-            row.derivation_id for row in look.all(select(using.derivation_id).where(using.mark_id.in_(chunk)))
-        )
-    for ids in in_chunks(readings):
+    for chunk in in_chunks(row.row_id for row in writer.touched(t.mark)):
+        by_mark = select(using.derivation_id).where(using.mark_id.in_(chunk))
+        own.update(row.derivation_id for row in writer.all(by_mark))
+    readings = {side.get("derived_by") for row in writer.touched(t.reading) for side in row.sides}
+    for ids in in_chunks(readings - {None}):
         wanted = select(t.derivation.c.id).where(t.derivation.c.public_id.in_(ids))
-        own.update(row.id for row in look.all(wanted))
-    for camera in cameras:
-        own |= keys_by_camera(look, camera)
-    return {d.key for d in derivations_by_key(look, own)}
+        own.update(row.id for row in writer.all(wanted))
+    for camera in {side["camera"] for row in writer.touched(t.lens) for side in row.sides}:
+        own |= keys_by_camera(writer, camera)
+    return {d.key for d in derivations_by_key(writer, own)}
 
 
 def camera_of(photo: Photo) -> str:

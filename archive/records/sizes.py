@@ -1,4 +1,4 @@
-"""Dimensions, their readings and estimates, and the error sources that these lean on.
+"""Dimensions, their readings and their best figures.
 
 The sums are made elsewhere; this keeps what went in and what came out.
 """
@@ -6,16 +6,16 @@ The sums are made elsewhere; this keeps what went in and what came out.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence, Set
-from math import isinf
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-from sqlalchemy import ColumnElement, Row, Table, select
+from sqlalchemy import ColumnElement, Row, select
 
 from archive.errors import RecordNotFound
-from archive.metrology.sources import Doubtful, Source
+from archive.metrology.sources import Doubtful
 from archive.records import tables as t
 from archive.records.changes import Look, Touched, Writer, in_chunks
+from archive.records.ledgers import keep_ledgers
 from archive.records.names import clean_name, has_id_form, name_key, near_names, new_public_id
 from archive.records.things import Dimension, Estimate, Instrument, Reading, Subject, Warned
 
@@ -35,7 +35,6 @@ def dimensions_resting_on(look: Look, rows: Iterable[Touched]) -> list[int]:
     keys: set[int] = set()
     tools: set[int] = set()
     for row in rows:
-        sides = [side for side in (row.before, row.after) if side is not None]
         if row.table == t.dimension.name:
             keys.add(row.row_id)
         elif row.table == t.instrument.name:
@@ -43,8 +42,8 @@ def dimensions_resting_on(look: Look, rows: Iterable[Touched]) -> list[int]:
         elif row.table == t.usual_limit.name:
             tools.update(each.id for each in look.all(select(t.instrument.c.id)))
         elif row.table != t.reading.name:
-            tools.update(side["instrument_id"] for side in sides if side.get("instrument_id") is not None)
-        keys.update(side["dimension_id"] for side in sides if side.get("dimension_id") is not None)
+            tools.update(side["instrument_id"] for side in row.sides if side.get("instrument_id") is not None)
+        keys.update(side["dimension_id"] for side in row.sides if side.get("dimension_id") is not None)
     for chunk in in_chunks(tools):
         taken_with = select(t.reading.c.dimension_id).where(t.reading.c.instrument_id.in_(chunk))
         keys.update(row.dimension_id for row in look.all(taken_with))
@@ -188,17 +187,24 @@ def estimates_by_label(look: Look, subject: Subject) -> dict[str, list[Estimate]
     return found
 
 
-def keep_reading_sources(writer: Writer, ledgers: Mapping[int, Doubtful]) -> None:
-    """Store what readings lean on, by reading key, in place of what was stored before."""
-    _keep_sensitivities(
-        writer, t.reading_source, "reading_id", {key: d.sensitivities for key, d in ledgers.items()}
-    )
-
-
-def keep_estimates(
-    writer: Writer, estimates: Sequence[tuple[Dimension, Doubtful, Mapping[str, Any]]]
+def keep_figures(
+    writer: Writer,
+    readings: Mapping[int, Doubtful],
+    estimates: Sequence[tuple[Dimension, Doubtful, Mapping[str, Any]]],
 ) -> None:
-    """Store best figures and what they lean on, in place of the ones before; facts are columns of `estimate`."""
+    """Store what readings lean on, and best figures with what these lean on, in place of what was stored before.
+
+    The readings are by their key; the facts of an estimate are columns of `estimate`.
+    """
+    keys, new = _keep_estimates(writer, estimates)
+    known = {keys[dimension.key]: known for dimension, known, _ in estimates}
+    keep_ledgers(writer, readings=readings, estimates=known, new_estimates=new)
+
+
+def _keep_estimates(
+    writer: Writer, estimates: Sequence[tuple[Dimension, Doubtful, Mapping[str, Any]]]
+) -> tuple[dict[int, int], set[int]]:
+    """Store the best figures themselves; returns their keys by those of the sizes, and which of them are new."""
     held: dict[int, int] = {}
     for chunk in in_chunks(dimension.key for dimension, _, _ in estimates):
         columns = select(t.estimate.c.dimension_id, t.estimate.c.id)
@@ -214,113 +220,15 @@ def keep_estimates(
             new.append({"dimension_id": dimension.key, **values})
     keys = writer.insert_all(t.estimate, new)
     owners.update({row["dimension_id"]: key for row, key in zip(new, keys, strict=True)})
-    sensitivities = {owners[dimension.key]: doubtful.sensitivities for dimension, doubtful, _ in estimates}
-    _keep_sensitivities(writer, t.estimate_source, "estimate_id", sensitivities)
+    return owners, set(keys)
 
 
 def drop_estimate(writer: Writer, dimension: Dimension) -> None:
     """Take away the best figure of a size that has no usable reading left."""
     held = writer.value(select(t.estimate.c.id).where(t.estimate.c.dimension_id == dimension.key))
     if held is not None:
-        _keep_sensitivities(writer, t.estimate_source, "estimate_id", {held: {}})
+        keep_ledgers(writer, estimates={held: Doubtful(0.0, {})})
         writer.delete(t.estimate, held)
-
-
-def reading_ledgers(look: Look, reading_keys: Iterable[int]) -> dict[int, Doubtful]:
-    """Return readings with the sources they lean on, by key; the value is the reading's, uncorrected."""
-    return _ledgers(look, t.reading, t.reading_source, "reading_id", reading_keys)
-
-
-def estimate_ledgers(look: Look, estimate_keys: Iterable[int]) -> dict[int, Doubtful]:
-    """Return best figures with the sources they lean on, by estimate key."""
-    return _ledgers(look, t.estimate, t.estimate_source, "estimate_id", estimate_keys)
-
-
-def _ledgers(look: Look, of: Any, links: Any, column: str, keys: Iterable[int]) -> dict[int, Doubtful]:
-    found: dict[int, Doubtful] = {}
-    for chunk in in_chunks(keys):
-        values = {
-            row.id: row.value for row in look.all(select(of.c.id, of.c.value).where(of.c.id.in_(chunk)))
-        }
-        parts: dict[int, dict[Source, float]] = {key: {} for key in values}
-        statement = (
-            select(links.c[column].label("owner"), links.c.sensitivity, t.source)
-            .join(t.source, t.source.c.id == links.c.source_id)
-            .where(links.c[column].in_(chunk))
-            .order_by(links.c.id)
-        )
-        for row in look.all(statement):
-            parts[row.owner][_source(row)] = row.sensitivity
-        found.update({key: Doubtful(values[key], parts[key]) for key in values})
-    return found
-
-
-def _keep_sensitivities(
-    writer: Writer, links: Table, column: str, by_owner: Mapping[int, Mapping[Source, float]]
-) -> None:
-    source_keys = _source_keys(writer, {source for each in by_owner.values() for source in each})
-    held: dict[int, dict[int, Row[Any]]] = defaultdict(dict)
-    for chunk in in_chunks(by_owner):
-        for row in writer.all(select(links).where(links.c[column].in_(chunk))):
-            held[row._mapping[column]][row.source_id] = row
-    new, left = [], set[int]()
-    for owner, sensitivities in by_owner.items():
-        wanted = {source_keys[source]: s for source, s in sensitivities.items()}
-        for source_id, row in held[owner].items():
-            if source_id not in wanted:
-                writer.delete(links, row.id)
-                left.add(source_id)
-            elif row.sensitivity != wanted[source_id]:
-                writer.update(links, row.id, sensitivity=wanted[source_id])
-        new += [
-            {column: owner, "source_id": source_id, "sensitivity": s}
-            for source_id, s in wanted.items()
-            if source_id not in held[owner]
-        ]
-    writer.insert_all(links, new)
-    drop_unused_sources(writer, left)
-
-
-def drop_unused_sources(writer: Writer, keys: Iterable[int] | None = None) -> None:
-    """Take away error sources, of these or of all, that nothing leans on any more."""
-    used = [select(links.c.source_id) for links in (t.reading_source, t.estimate_source)]
-    unused = select(t.source.c.id).where(*(t.source.c.id.not_in(each) for each in used))
-    if keys is None:
-        found = [row.id for row in writer.all(unused)]
-    else:
-        found = [
-            row.id for chunk in in_chunks(keys) for row in writer.all(unused.where(t.source.c.id.in_(chunk)))
-        ]
-    for key in found:
-        writer.delete(t.source, key)
-
-
-def _source_keys(writer: Writer, sources: Set[Source]) -> dict[Source, int]:
-    wanted = {(s.of_record, s.kind, s.component): _facts_of(s) for s in sources}
-    held: dict[tuple[str, str, str], int] = {}
-    for chunk in in_chunks({of_record for of_record, _, _ in wanted}):
-        for row in writer.all(select(t.source).where(t.source.c.of_record.in_(chunk))):
-            which = row.of_record, row.kind, row.component
-            held[which] = row.id
-            facts = wanted.get(which, {})
-            if any(row._mapping[name] != value for name, value in facts.items()):
-                writer.update(t.source, row.id, **facts)  # another repeat or check tells more of it
-    new = sorted(wanted.keys() - held.keys())
-    rows = [
-        {"of_record": of, "kind": kind, "component": part, **wanted[of, kind, part]} for of, kind, part in new
-    ]
-    held.update(zip(new, writer.insert_all(t.source, rows), strict=True))
-    return {s: held[s.of_record, s.kind, s.component] for s in sources}
-
-
-def _facts_of(source: Source) -> dict[str, Any]:
-    degrees = source.degrees_of_freedom
-    return {"degrees_of_freedom": None if isinf(degrees) else degrees, "distribution": source.distribution}
-
-
-def _source(row: Row[Any]) -> Source:
-    degrees = float("inf") if row.degrees_of_freedom is None else row.degrees_of_freedom
-    return Source(row.kind, row.of_record, row.component, degrees, row.distribution)
 
 
 _ALL_DIMENSIONS = (

@@ -17,6 +17,7 @@ from typing import Any
 from sqlalchemy import JSON, Connection, Engine, Table, create_engine, event
 from sqlalchemy.pool import QueuePool
 
+_as_json = json.JSONEncoder(check_circular=False).encode  # `json.dumps` makes another for every value
 WRITES = "rivetbook_writes"  # execution option: this connection's transactions write
 _CACHE_KIB = 65_536  # at most; SQLite's own 2 MiB reads the pages of a large archive again for every question
 
@@ -115,7 +116,7 @@ def insert_rows(connection: Connection, table: Table, rows: Sequence[Mapping[str
     names = [column.name for column in table.columns if column.name in rows[0]]
     for name in names:
         if isinstance(table.c[name].type, JSON):
-            rows = [{**row, name: json.dumps(row[name], check_circular=False)} for row in rows]
+            rows = [{**row, name: _as_json(row[name])} for row in rows]
     quoted = ", ".join(f'"{name}"' for name in names)
     statement = f"INSERT INTO {table.name} ({quoted}) VALUES ({', '.join('?' * len(names))})"
     connection.exec_driver_sql(statement, list(map(itemgetter(*names), rows)))

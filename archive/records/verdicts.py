@@ -43,17 +43,11 @@ def verdicts_of(look: Look, subject_keys: Iterable[int] | None = None) -> dict[i
 
 def subjects_touched(writer: Writer) -> set[int]:
     """Return the keys of the subjects whose verdict this transaction's changes so far may change."""
-    keys: set[int] = set()
-    figures, dimensions = set[int](), set[int]()
-    for row in writer.touched():
-        if row.table == t.subject.name:
-            keys.add(row.row_id)
-        elif row.table in (t.dimension.name, t.wanted_size.name):
-            keys.update(side["subject_id"] for side in (row.before, row.after) if side is not None)
-            if row.table == t.dimension.name:
-                dimensions.add(row.row_id)
-        elif row.table == t.estimate.name:
-            figures.update(side["dimension_id"] for side in (row.before, row.after) if side is not None)
+    keys = {row.row_id for row in writer.touched(t.subject)}
+    of_subjects = writer.touched(t.dimension, t.wanted_size)
+    keys.update(side["subject_id"] for row in of_subjects for side in row.sides)
+    dimensions = {row.row_id for row in writer.touched(t.dimension)}
+    figures = {side["dimension_id"] for row in writer.touched(t.estimate) for side in row.sides}
     for chunk in in_chunks(figures - dimensions):
         of = select(t.dimension.c.subject_id).where(t.dimension.c.id.in_(chunk)).distinct()
         keys.update(row.subject_id for row in writer.all(of))

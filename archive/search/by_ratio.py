@@ -13,7 +13,7 @@ from archive.errors import NotAccepted
 from archive.metrology.sources import Doubtful, covariance
 from archive.records.changes import Look
 from archive.records.finding.sizes import SizeRow, lengths_called
-from archive.records.sizes import estimate_ledgers
+from archive.records.ledgers import estimate_ledgers
 from archive.search.by_size import POSSIBLE, labels_meant
 from archive.search.words import plain_words, root
 

@@ -7,6 +7,7 @@ from pathlib import Path
 from wendle_basin import fill, new_archive
 
 from archive.records import sizes, subjects
+from archive.records.ledgers import estimate_ledgers
 
 
 def test_a_reading_that_was_corrected_is_kept_and_known_to_be_replaced(tmp_path: Path) -> None:
@@ -26,7 +27,7 @@ def test_a_best_figure_keeps_what_it_leans_on(tmp_path: Path) -> None:
         with archive.look() as look:
             dimensions = sizes.dimensions_of(look, subjects.subject_named(look, "wharf crane"))
             estimate = sizes.estimates_of(look, dimensions)[dimensions[0].key]
-            leans_on = sizes.estimate_ledgers(look, [estimate.key])[estimate.key]
+            leans_on = estimate_ledgers(look, [estimate.key])[estimate.key]
 
     assert {source.kind: s for source, s in leans_on.sensitivities.items()} == {
         "offset": 1.2,

@@ -29,7 +29,7 @@ def stale_after(look: Look, touched: Iterable[Touched]) -> Stale:
     """Return whose words lean on the rows that were touched, as they were before and as they are after."""
     rows: dict[str, list[Mapping[str, Any]]] = defaultdict(list)
     for row in touched:
-        rows[row.table] += [{"id": row.row_id, **side} for side in (row.before, row.after) if side]
+        rows[row.table] += [{"id": row.row_id, **side} for side in row.sides]
     stale = Stale()
     photos = {row["id"] for row in rows["photo"]}
     subjects = {row["id"] for row in rows["subject"]}
