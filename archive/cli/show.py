@@ -70,7 +70,7 @@ def _widths(cells: Rows, room: int, *, fold: bool) -> list[int] | None:
 
 
 def _columns(cell: str) -> int:
-    if _ONE_COLUMN_EACH.fullmatch(cell):
+    if cell.isascii() or _ONE_COLUMN_EACH.fullmatch(cell):
         return len(cell)
     from rich.cells import cell_len
 

@@ -14,7 +14,7 @@ from __future__ import annotations
 import re
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -37,6 +37,7 @@ from archive.records.names import near_names
 from archive.records.things import Subject
 from archive.wording import counted
 
+_NOTHING_HOLDS = Entry("", "")
 MOST_BYTES = 4_000_000
 _MOST_TOLD = 40  # faults of a file, and lines with the same one
 HOLDING = ("with", "photo", "visit", "on", "state", "grade")
@@ -130,7 +131,7 @@ def decode_lines(content: bytes, name: str) -> str:
     return text
 
 
-def parse_lines(text: str, holding: Entry = Entry("", "")) -> Parsed:  # noqa: B008 (frozen)
+def parse_lines(text: str, holding: Entry = _NOTHING_HOLDS) -> Parsed:
     """Return the sizes of the lines, each with what holds where it stands, and what is wrong with other lines.
 
     `holding` is what holds from the first line on.
@@ -271,7 +272,7 @@ def _held(holding: Entry, word: str, value: str) -> Entry:
         return _graded(holding, value)
     field = "instrument" if word == "with" else word
     changed: dict[str, Any] = {field: value or (AS_FOUND if word == "state" else None)}
-    return replace(holding, **changed)
+    return holding._replace(**changed)
 
 
 def _graded(holding: Entry, value: str) -> Entry:
@@ -285,7 +286,7 @@ def _graded(holding: Entry, value: str) -> Entry:
         raise NotAccepted(
             why, "Write measured; guess, WHAT IT RESTS ON; published, SOURCE; or sister, SUBJECT."
         )
-    return replace(holding, grade=grade, rests_on=rests_on or None)
+    return holding._replace(grade=grade, rests_on=rests_on or None)
 
 
 def _entry(content: str, holding: Entry) -> Entry:
@@ -297,4 +298,4 @@ def _entry(content: str, holding: Entry) -> Entry:
     label, span = parted_label(label)
     if not label:
         raise NotAccepted("The label is missing", "Write it like: door height = 6ft 2in")
-    return replace(holding, label=label, as_written=as_written, span=span or "plain")
+    return holding._replace(label=label, as_written=as_written, span=span or "plain")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from archive.dimensions.estimates import recompute
 from archive.dimensions.observations import FROM_A_SISTER, GUESSED
@@ -37,8 +37,7 @@ _COARSE = 30
 _SISTER_SHARE, _SISTER_DEG = 0.02, 1.0
 
 
-@dataclass(frozen=True, slots=True)
-class Entry:
+class Entry(NamedTuple):
     """One size as a person enters it: all by name, nothing looked up yet.
 
     `rests_on` is what a guess rests on, the source of a published figure, or the sister that was measured;
@@ -71,8 +70,7 @@ class Recorded:
     warnings: tuple[Warned, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Checked:
+class Checked(NamedTuple):
     """An entry whose every name is found and whose size is read: it can be written down."""
 
     entry: Entry

@@ -416,7 +416,8 @@ def _value(terms: list[Term], foot_mm: Fraction) -> Value:
     for before, term in pairwise(terms):
         _check_order(before, term)
     units_mm = [unit_mm(_unit(term), foot_mm) for term in terms]
-    total = sum((term.amount * of_mm for term, of_mm in zip(terms, units_mm, strict=True)), Fraction(0))
+    first, *others = (term.amount * of_mm for term, of_mm in zip(terms, units_mm, strict=True))
+    total = sum(others, first)
     if total > LONGEST_MM:
         raise Unclear(
             "it is longer than 10 000 km, or not a finite number", "Look for a slip in the figures."

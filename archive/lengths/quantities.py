@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
 from math import pi, radians, tan
+from typing import NamedTuple
 
 from archive.errors import LengthNotUnderstood
 from archive.lengths.grammar import parse_length, with_plain_range, without_about
@@ -54,8 +54,7 @@ _INSTEAD = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class WrittenQuantity:
+class WrittenQuantity(NamedTuple):
     """A reading as somebody wrote it down; all numbers in `unit`, as in `WrittenLength`."""
 
     quantity: Quantity
@@ -74,8 +73,7 @@ class WrittenQuantity:
         return self.quantity.unit
 
 
-@dataclass(frozen=True, slots=True)
-class _Amount:
+class _Amount(NamedTuple):
     value: Fraction
     step: Fraction
 

@@ -18,6 +18,7 @@ from typing import NamedTuple
 from archive.lengths.units import UNIT_CALLED, Unit
 
 LONGEST_TEXT = 200
+_ONE = Fraction(1)
 EXAMPLES = "Write it like 18ft 6in, 5.64 m or 5640 mm."
 
 
@@ -218,12 +219,12 @@ def number_in(figures: str) -> Number:
     """
     points, commas = figures.count("."), figures.count(",")
     if points + commas == 0:
-        return Number(Fraction(int(figures)), Fraction(1))
+        return Number(Fraction(int(figures)), _ONE)
     decimal = figures[max(figures.rfind("."), figures.rfind(","))]
     if figures.count(decimal) > 1:
         if points and commas:
             raise Unclear(f"the points and commas of '{figures}' follow no rule")
-        return Number(Fraction(int(_without_groups(figures, decimal))), Fraction(1))
+        return Number(Fraction(int(_without_groups(figures, decimal))), _ONE)
     whole, part = figures.split(decimal)
     if points and commas:
         whole = _without_groups(whole, "," if decimal == "." else ".")

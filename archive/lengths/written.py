@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 
-@dataclass(frozen=True, slots=True)
-class WrittenLength:
+class WrittenLength(NamedTuple):
     """A length as somebody wrote it down, and what it means; all in mm of the real thing."""
 
     as_written: str  # character for character, never tidied

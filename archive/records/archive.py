@@ -20,7 +20,7 @@ from archive.errors import (
 from archive.records import folder as folders
 from archive.records import migrate, moving, sqlite
 from archive.records import tables as t
-from archive.records.changes import Look, Writer, next_act, note_change, plain_refusals
+from archive.records.changes import Look, Writer, note_change, plain_refusals
 
 
 class Followed(NamedTuple):
@@ -87,7 +87,7 @@ class Archive:
                 writer = Writer(connection, sentence)
                 yield writer
                 moves = moving.intend(writer, self.folder)
-                act = self._act or next_act(writer)
+                act = self._act or writer.so_far.act + 1
                 noted = note_change(writer, act=act, door=self.door, undoes=undoes)
             if noted is not None:  # only now: a commit that failed has not used the number up
                 self._act = act

@@ -12,6 +12,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import cached_property
 from pathlib import Path
 from typing import Any, NamedTuple, TypeVar
 
@@ -59,6 +60,14 @@ class Touched(NamedTuple):
         return [side for side in (self.before, self.after) if side is not None]
 
 
+class SoFar(NamedTuple):
+    """Where the history stands."""
+
+    number: int  # of the newest line
+    act: int  # the highest
+    highest_keys: dict[str, int]  # ever given in each table: a taken-back row keeps its key for its return
+
+
 class Writer(Look):
     """Reads and writes in one transaction, noting every row that it touches.
 
@@ -68,7 +77,6 @@ class Writer(Look):
     def __init__(self, connection: Connection, sentence: str = "") -> None:
         super().__init__(connection)
         self.sentence = sentence
-        self._keys: dict[str, int] | None = None
         self._looked_up: set[str] = set()
         self._notes: dict[tuple[str, int], Touched] = {}
 
@@ -126,15 +134,16 @@ class Writer(Look):
         )
         return [note for note in notes if note.before != note.after]
 
-    def highest_keys(self) -> dict[str, int]:
-        """Return the highest key ever given in each table: a taken-back row keeps its key for its return."""
-        if self._keys is None:
-            newest = self.first(select(change.c.highest_keys).order_by(change.c.number.desc()).limit(1))
-            self._keys = dict(newest.highest_keys) if newest is not None else {}
-        return self._keys
+    @cached_property
+    def so_far(self) -> SoFar:
+        """The history that this transaction comes after."""
+        highest_act = select(func.max(change.c.act)).scalar_subquery()
+        columns = select(change.c.number, highest_act.label("act"), change.c.highest_keys)
+        newest = self.first(columns.order_by(change.c.number.desc()).limit(1))
+        return SoFar._make(newest) if newest is not None else SoFar(0, 0, {})
 
     def _take_keys(self, table: Table, count: int) -> int:
-        keys = self.highest_keys()
+        keys = self.so_far.highest_keys
         if table.name not in self._looked_up:  # a migration may have added rows that the history knows not of
             self._looked_up.add(table.name)
             highest = self._connection.exec_driver_sql(f"SELECT max(id) FROM {table.name}").scalar()
@@ -192,11 +201,6 @@ def _as_change(row: Row[Any]) -> Change:
     return Change(row.number, row.act, row.at_utc, row.door, row.sentence, row.undoes, tuple(touched))
 
 
-def next_act(look: Look) -> int:
-    """Return the number that a new act gets, if it is the next to write."""
-    return (look.value(select(func.max(change.c.act))) or 0) + 1
-
-
 def note_change(writer: Writer, *, act: int, door: str, undoes: int | None = None) -> int | None:
     """Write the transaction's line of history; returns its number, or None when nothing was changed."""
     touched = writer.touched()
@@ -204,7 +208,7 @@ def note_change(writer: Writer, *, act: int, door: str, undoes: int | None = Non
         return None
     if not writer.sentence:
         raise ValueError("a change must say what it does")
-    number = newest_change(writer) + 1
+    number = writer.so_far.number + 1
     line = {
         "number": number,
         "act": act,
@@ -214,7 +218,7 @@ def note_change(writer: Writer, *, act: int, door: str, undoes: int | None = Non
         "undoes": undoes,
         "before": [[t.table, t.row_id, t.before] for t in touched],
         "after": [[t.table, t.row_id, t.after] for t in touched],
-        "highest_keys": writer.highest_keys(),
+        "highest_keys": writer.so_far.highest_keys,
     }
     sqlite.insert_rows(writer._connection, change, [line])
     return number
