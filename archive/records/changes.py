@@ -45,6 +45,10 @@ class Look:
         """Return the first column of the first row, or None."""
         return self._connection.execute(statement).scalar()
 
+    def pointed_at(self, keys: Iterable[int], *, of: Table, by: Table) -> Iterable[int]:
+        """Return those of these keys of a table that rows of another may point at, so that looking is worth it."""
+        return keys
+
 
 class Touched(NamedTuple):
     """One row as it was before a transaction (None: not there) and as it is after."""
@@ -79,6 +83,7 @@ class Writer(Look):
         self.sentence = sentence
         self._looked_up: set[str] = set()
         self._notes: dict[tuple[str, int], Touched] = {}
+        self._noted: set[str] = set()  # tables
 
     def insert(self, table: Table, **values: Any) -> int:
         """Add one row; returns its key."""
@@ -92,9 +97,17 @@ class Writer(Look):
         unsaid = dict.fromkeys(column.name for column in table.columns if column.name not in rows[0])
         whole = {key: {**unsaid, **row, "id": key} for key, row in enumerate(rows, start=first)}
         sqlite.insert_rows(self._connection, table, list(whole.values()))
+        self._noted.add(table.name)
         for key, row in whole.items():  # no key is given twice, so none of them is noted yet
             self._notes[table.name, key] = Touched(table.name, key, None, row)
         return list(whole)
+
+    def pointed_at(self, keys: Iterable[int], *, of: Table, by: Table) -> Iterable[int]:
+        """Nothing points at a row that came in this transaction, unless it came in it too."""
+        if by.name in self._noted:
+            return keys
+        unnoted = Touched(of.name, 0, {}, {})
+        return [key for key in keys if self._notes.get((of.name, key), unnoted).before is not None]
 
     def update(self, table: Table, row_id: int, **values: Any) -> None:
         """Change columns of one row."""
@@ -162,6 +175,7 @@ class Writer(Look):
     ) -> None:
         noted = self._notes.get((table, row_id))
         first = before if noted is None else noted.before
+        self._noted.add(table)
         self._notes[table, row_id] = Touched(table, row_id, first, after)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Set
+from collections.abc import Iterable, Mapping
 from math import isinf
 from types import MappingProxyType
 from typing import Any
@@ -23,15 +23,14 @@ def keep_ledgers(
     *,
     readings: Mapping[int, Doubtful] = _NONE,
     estimates: Mapping[int, Doubtful] = _NONE,
-    new_estimates: Set[int] = frozenset(),
 ) -> None:
     """Store what readings and best figures lean on, by their keys, in place of what was stored before.
 
-    Of the best figures that are new nothing is stored yet. A source that nothing leans on any more goes.
+    A source that nothing leans on any more goes.
     """
     keys = _source_keys(writer, [*readings.values(), *estimates.values()])
-    left = _keep_sensitivities(writer, t.reading_source, _by_key(readings, keys))
-    left |= _keep_sensitivities(writer, t.estimate_source, _by_key(estimates, keys), new_estimates)
+    left = _keep_sensitivities(writer, t.reading_source, t.reading, _by_key(readings, keys))
+    left |= _keep_sensitivities(writer, t.estimate_source, t.estimate, _by_key(estimates, keys))
     drop_unused_sources(writer, left)
 
 
@@ -70,15 +69,12 @@ def _by_key(known: Mapping[int, Doubtful], keys: Mapping[Source, int]) -> dict[i
 
 
 def _keep_sensitivities(
-    writer: Writer, links: Table, by_owner: Mapping[int, Mapping[int, float]], new: Set[int] = frozenset()
+    writer: Writer, links: Table, of: Table, by_owner: Mapping[int, Mapping[int, float]]
 ) -> set[int]:
-    """Store what each owner leans on, by the sources' keys; nothing is held yet of those that are new.
-
-    Returns the keys of the sources that an owner leans on no longer.
-    """
+    """Store what each owner leans on, by the sources' keys; returns the sources that one leans on no longer."""
     column = _OWNER[links.name]
     held: dict[int, dict[int, Row[Any]]] = defaultdict(dict)
-    for chunk in in_chunks(by_owner.keys() - new):
+    for chunk in in_chunks(writer.pointed_at(by_owner, of=of, by=links)):
         for row in writer.all(select(links).where(links.c[column].in_(chunk))):
             held[row._mapping[column]][row.source_id] = row
     added, left = [], set[int]()

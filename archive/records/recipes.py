@@ -112,7 +112,7 @@ def keys_leaning_on_dimensions(look: Look, dimension_keys: Iterable[int]) -> set
     column = t.derivation_input.c.dimension_id
     return {
         row.derivation_id
-        for chunk in in_chunks(dimension_keys)
+        for chunk in in_chunks(look.pointed_at(dimension_keys, of=t.dimension, by=t.derivation_input))
         for row in look.all(select(t.derivation_input.c.derivation_id).where(column.in_(chunk)))
     }
 

@@ -59,7 +59,7 @@ def readings_of_run(look: Look, run: TapeRun) -> list[int]:
 def runs_behind(look: Look, reading_keys: Iterable[int]) -> dict[int, tuple[TapeRun, int]]:
     """Return the run that gave a reading, and its place in it, by the reading's key; others have none."""
     found: dict[int, tuple[TapeRun, int]] = {}
-    for chunk in in_chunks(reading_keys):
+    for chunk in in_chunks(look.pointed_at(reading_keys, of=t.reading, by=t.run_reading)):
         statement = (
             select(t.run_reading, t.tape_run.c.public_id, t.tape_run.c.title, t.tape_run.c.as_written)
             .join(t.tape_run, t.tape_run.c.id == t.run_reading.c.tape_run_id)

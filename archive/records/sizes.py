@@ -196,31 +196,29 @@ def keep_figures(
 
     The readings are by their key; the facts of an estimate are columns of `estimate`.
     """
-    keys, new = _keep_estimates(writer, estimates)
+    keys = _keep_estimates(writer, estimates)
     known = {keys[dimension.key]: known for dimension, known, _ in estimates}
-    keep_ledgers(writer, readings=readings, estimates=known, new_estimates=new)
+    keep_ledgers(writer, readings=readings, estimates=known)
 
 
 def _keep_estimates(
     writer: Writer, estimates: Sequence[tuple[Dimension, Doubtful, Mapping[str, Any]]]
-) -> tuple[dict[int, int], set[int]]:
-    """Store the best figures themselves; returns their keys by those of the sizes, and which of them are new."""
-    held: dict[int, int] = {}
-    for chunk in in_chunks(dimension.key for dimension, _, _ in estimates):
+) -> dict[int, int]:
+    """Store the best figures themselves; returns their keys by those of the sizes."""
+    keys: dict[int, int] = {}
+    old = writer.pointed_at((dimension.key for dimension, _, _ in estimates), of=t.dimension, by=t.estimate)
+    for chunk in in_chunks(old):
         columns = select(t.estimate.c.dimension_id, t.estimate.c.id)
-        held.update(tuple(row) for row in writer.all(columns.where(t.estimate.c.dimension_id.in_(chunk))))
-    owners: dict[int, int] = {}
+        keys.update(tuple(row) for row in writer.all(columns.where(t.estimate.c.dimension_id.in_(chunk))))
     new = []
     for dimension, doubtful, facts in estimates:
         values = {"value": doubtful.value, "standard_uncertainty": doubtful.standard_uncertainty, **facts}
-        if dimension.key in held:
-            owners[dimension.key] = held[dimension.key]
-            writer.update(t.estimate, held[dimension.key], **values)
+        if dimension.key in keys:
+            writer.update(t.estimate, keys[dimension.key], **values)
         else:
             new.append({"dimension_id": dimension.key, **values})
-    keys = writer.insert_all(t.estimate, new)
-    owners.update({row["dimension_id"]: key for row, key in zip(new, keys, strict=True)})
-    return owners, set(keys)
+    given = zip(new, writer.insert_all(t.estimate, new), strict=True)
+    return keys | {row["dimension_id"]: key for row, key in given}
 
 
 def drop_estimate(writer: Writer, dimension: Dimension) -> None:

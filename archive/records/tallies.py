@@ -65,7 +65,7 @@ def tied_together(look: Look, dimension_keys: Iterable[int]) -> tuple[set[int], 
     new = set(reached)
     while new:
         met: set[int] = set()
-        for chunk in in_chunks(new):
+        for chunk in in_chunks(look.pointed_at(new, of=t.dimension, by=t.tally_size)):
             holding = select(t.tally_size.c.tally_id).where(t.tally_size.c.dimension_id.in_(chunk))
             met.update(row.tally_id for row in look.all(holding))
         found = [
