@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from math import isinf
-from typing import Any
+from typing import Any, NamedTuple
 
 from archive.dimensions.disagreements import warnings_of
 from archive.dimensions.from_runs import from_runs
@@ -23,34 +23,38 @@ from archive.metrology.coverage import effective_degrees_of_freedom, interval_95
 from archive.metrology.sources import Doubtful
 from archive.records import recipes, sizes, tallies
 from archive.records.changes import Writer
-from archive.records.things import Dimension, Reading, Tally, Warned
+from archive.records.things import Dimension, Estimate, Reading, Tally, Warned
 
 FORMULAS = 2  # the version of the sums; estimates of an older one are worked out anew
 
 
-def recompute(writer: Writer, dimensions: Iterable[Dimension]) -> dict[int, list[Reading]]:
+class Figures(NamedTuple):
+    """By the size's key: the readings that each rests on or might, and the best figure where there is one."""
+
+    readings: dict[int, list[Reading]]
+    estimates: dict[int, Estimate]
+
+
+def recompute(writer: Writer, dimensions: Iterable[Dimension]) -> Figures:
     """Work out the best figures of these sizes from all their readings, and of all that is worked out from them.
 
     Recipes that lean on other rows which this transaction has touched (marks, lenses) follow too.
-    Returns the readings as `best_figures` does.
     """
-    held = best_figures(writer, dimensions)
-    leaning = recipes.keys_leaning_on_dimensions(writer, held)
+    dimensions = list(dimensions)
+    figures = best_figures(writer, dimensions)
+    leaning = recipes.keys_leaning_on_dimensions(writer, figures.readings)
     leaning |= recipes.keys_resting_on_touched(writer)
     if leaning:
         from archive.dimensions.solving import solve_again  # slow to load, and seldom needed
 
         solve_again(writer, leaning)
-    else:
-        judge_touched(writer)
-    return held
+        return figures._replace(estimates=sizes.estimates_of(writer, dimensions))
+    judge_touched(writer)
+    return figures
 
 
-def best_figures(writer: Writer, dimensions: Iterable[Dimension]) -> dict[int, list[Reading]]:
-    """Work out the best figures of these sizes, and of those that tallies tie to them, and store them.
-
-    Returns the readings that each rests on or might, by the size's key.
-    """
+def best_figures(writer: Writer, dimensions: Iterable[Dimension]) -> Figures:
+    """Work out the best figures of these sizes, and of those that tallies tie to them, and store them."""
     dimensions = list(dimensions)
     keys, found = tallies.tied_together(writer, [d.key for d in dimensions])
     dimensions += sizes.dimensions_by_key(writer, keys - {d.key for d in dimensions})
@@ -73,8 +77,7 @@ def best_figures(writer: Writer, dimensions: Iterable[Dimension]) -> dict[int, l
         figures.append((dimension, *_best_figure(dimension, observations, derived, tools)))
     if found:
         figures = _with_tallies(writer, found, figures)
-    sizes.keep_figures(writer, ledgers, figures)
-    return held
+    return Figures(held, sizes.keep_figures(writer, ledgers, figures))
 
 
 def _with_tallies(

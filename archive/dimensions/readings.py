@@ -241,11 +241,10 @@ def write_down(
         [_facts(each, d, corrects) for each, d in zip(checked, dimensions, strict=True)],
     )
     different = list({d.key: d for d in dimensions}.values())
-    held_readings = recompute(writer, different)
-    readings = {r.key: r for d in different for r in held_readings[d.key]}
-    estimates = sizes.estimates_of(writer, different)
+    figures = recompute(writer, different)
+    readings = {r.key: r for d in different for r in figures.readings[d.key]}
     return [
-        Recorded(readings[key], d, estimates[d.key], _warnings(each.written, each.instrument))
+        Recorded(readings[key], d, figures.estimates[d.key], _warnings(each.written, each.instrument))
         for key, d, each in zip(keys, dimensions, checked, strict=True)
     ]
 

@@ -45,7 +45,7 @@ class Look:
         """Return the first column of the first row, or None."""
         return self._connection.execute(statement).scalar()
 
-    def pointed_at(self, keys: Iterable[int], *, of: Table, by: Table) -> Iterable[int]:
+    def pointed_at(self, keys: Iterable[int], *, of: Table, by: Table) -> Iterable[int]:  # noqa: ARG002 (see Writer)
         """Return those of these keys of a table that rows of another may point at, so that looking is worth it."""
         return keys
 

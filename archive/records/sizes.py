@@ -190,35 +190,44 @@ def estimates_by_label(look: Look, subject: Subject) -> dict[str, list[Estimate]
 def keep_figures(
     writer: Writer,
     readings: Mapping[int, Doubtful],
-    estimates: Sequence[tuple[Dimension, Doubtful, Mapping[str, Any]]],
-) -> None:
+    figures: Sequence[tuple[Dimension, Doubtful, Mapping[str, Any]]],
+) -> dict[int, Estimate]:
     """Store what readings lean on, and best figures with what these lean on, in place of what was stored before.
 
-    The readings are by their key; the facts of an estimate are columns of `estimate`.
+    The readings are by their key; the facts of a figure are columns of `estimate`. Returns the best figures by
+    the size's key.
     """
-    keys = _keep_estimates(writer, estimates)
-    known = {keys[dimension.key]: known for dimension, known, _ in estimates}
+    estimates = _keep_estimates(writer, figures)
+    known = {estimates[dimension.key].key: known for dimension, known, _ in figures}
     keep_ledgers(writer, readings=readings, estimates=known)
+    return estimates
 
 
 def _keep_estimates(
-    writer: Writer, estimates: Sequence[tuple[Dimension, Doubtful, Mapping[str, Any]]]
-) -> dict[int, int]:
-    """Store the best figures themselves; returns their keys by those of the sizes."""
+    writer: Writer, figures: Sequence[tuple[Dimension, Doubtful, Mapping[str, Any]]]
+) -> dict[int, Estimate]:
     keys: dict[int, int] = {}
-    old = writer.pointed_at((dimension.key for dimension, _, _ in estimates), of=t.dimension, by=t.estimate)
+    old = writer.pointed_at((dimension.key for dimension, _, _ in figures), of=t.dimension, by=t.estimate)
     for chunk in in_chunks(old):
         columns = select(t.estimate.c.dimension_id, t.estimate.c.id)
         keys.update(tuple(row) for row in writer.all(columns.where(t.estimate.c.dimension_id.in_(chunk))))
-    new = []
-    for dimension, doubtful, facts in estimates:
-        values = {"value": doubtful.value, "standard_uncertainty": doubtful.standard_uncertainty, **facts}
-        if dimension.key in keys:
-            writer.update(t.estimate, keys[dimension.key], **values)
-        else:
-            new.append({"dimension_id": dimension.key, **values})
+    rows = [
+        {
+            "dimension_id": dimension.key,
+            "value": doubtful.value,
+            "standard_uncertainty": doubtful.standard_uncertainty,
+            **facts,
+        }
+        for dimension, doubtful, facts in figures
+    ]
+    new = [row for row in rows if row["dimension_id"] not in keys]
+    for row in rows:
+        if row["dimension_id"] in keys:
+            writer.update(t.estimate, keys[row["dimension_id"]], **row)
     given = zip(new, writer.insert_all(t.estimate, new), strict=True)
-    return keys | {row["dimension_id"]: key for row, key in given}
+    keys.update({row["dimension_id"]: key for row, key in given})
+    whole = ({"id": keys[row["dimension_id"]], **row} for row in rows)
+    return {row["dimension_id"]: _estimate([row.get(column.name) for column in _ESTIMATE]) for row in whole}
 
 
 def drop_estimate(writer: Writer, dimension: Dimension) -> None:
