@@ -17,8 +17,7 @@ from typing import Any
 from sqlalchemy import JSON, Connection, Engine, Table, create_engine, event
 from sqlalchemy.pool import QueuePool
 
-# `json.dumps` makes an encoder for every value; and history is long, so no spaces.
-_as_json = json.JSONEncoder(check_circular=False, separators=(",", ":")).encode
+_as_json = json.JSONEncoder(check_circular=False).encode  # `json.dumps` makes another for every value
 WRITES = "rivetbook_writes"  # execution option: this connection's transactions write
 _CACHE_KIB = 65_536  # at most; SQLite's own 2 MiB reads the pages of a large archive again for every question
 
