@@ -32,6 +32,10 @@ def recorded(done: Recorded) -> None:
     click.echo(f"Best figure{count}: {shown}, {wording.grade(estimate.grade)}.")
     for warning in (*done.warnings, *estimate.warnings):
         click.echo(warning.message)
+    if any(warning.code == "no-unit" for warning in done.warnings):
+        click.echo(
+            f'To put it right: rivetbook size amend "{done.dimension.subject}" "{done.dimension.label}" SIZE'
+        )
 
 
 def recorded_json(done: Recorded) -> dict[str, Any]:

@@ -213,6 +213,10 @@ def amend_size(
     with archive.change() as writer:
         whose = subjects.subject_named(writer, subject)
         dimension, old = _reading_meant(writer, whose, label, reading)
+        if as_written.strip() == old.as_written.strip():
+            raise NotAccepted(
+                f"'{old.as_written}' is what the reading says already", "Write what it should say."
+            )
         writer.sentence = f"Corrected '{dimension.label}' of {whose.name} to {as_written}"
         return record_correction(writer, whose, dimension, old, as_written, why=why)
 
@@ -220,10 +224,11 @@ def amend_size(
 def set_reading_aside(archive: Archive, reading: str, why: str) -> str:
     """Let a reading count no longer, and say why; it is kept."""
     if not why.strip():
-        raise NotAccepted("No reason was given", "Say why with --why, for whoever reads this in ten years.")
-    with archive.look() as look:
-        found = sizes.reading_named(look, reading)
-    with archive.change(f"Set the reading '{found.as_written}' aside: {why.strip()}") as writer:
+        raise NotAccepted("No reason was given", "Say why, for whoever reads this in ten years.")
+    with archive.change() as writer:
+        found = sizes.reading_named(writer, reading)
+        _check_it_counts(found)
+        writer.sentence = f"Set the reading '{found.as_written}' aside: {why.strip()}"
         rows.set_reading_aside(writer, found.key, why.strip())
         (dimension,) = sizes.dimensions_by_key(writer, [found.dimension_key])
         recompute(writer, [dimension])
@@ -271,7 +276,11 @@ def _reading_meant(
 ) -> tuple[Dimension, Reading]:
     found = sizes.dimensions_labelled(writer, subject, label)
     held = sizes.readings_of(writer, found)
-    standing = [r for d in found for r in held[d.key] if not r.replaced and r.set_aside is None]
+    every = [r for d in found for r in held[d.key]]
+    for named in every:
+        if named.id == reading:
+            _check_it_counts(named)
+    standing = [r for r in every if not r.replaced and r.set_aside is None]
     meant = [r for r in standing if reading is None or r.id == reading or r.as_written == reading]
     if len(meant) != 1:
         listed = "; ".join(f"{r.id} ('{r.as_written}')" for r in standing)
@@ -286,6 +295,16 @@ def _reading_meant(
             "Put right what it is worked out from (its marks, with 'rivetbook mark', or the sizes in it), and it follows; or set it aside.",
         )
     return next(d for d in found if d.key == meant[0].dimension_key), meant[0]
+
+
+def _check_it_counts(reading: Reading) -> None:
+    """Refuse to put right what was put right before: that would be lost."""
+    if reading.replaced or reading.set_aside is not None:
+        done = "was corrected" if reading.replaced else f"was set aside ({reading.set_aside})"
+        raise NotAccepted(
+            f"The reading '{reading.as_written}' {done} before and counts no longer",
+            "Look at the size again and put right a reading that counts.",
+        )
 
 
 def _given(facts: dict[str, str | None], such_as: str, *others: object) -> dict[str, str | None]:

@@ -335,7 +335,7 @@ def _warnings(written: WrittenQuantity, instrument: Instrument | None) -> tuple[
             Warned(
                 "no-unit",
                 f"'{written.as_written}' has no unit and was read as {written.value:g} mm. If it was metres or inches, "
-                "put it right with: rivetbook size amend SUBJECT LABEL SIZE",
+                "put it right, with its unit.",
             ),
         )
     if written.quantity != "length" or instrument is None or not instrument.resolution_mm:

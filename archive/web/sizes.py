@@ -11,6 +11,7 @@ from flask.typing import ResponseReturnValue
 from archive import wording
 from archive.dimensions.gaps import decide
 from archive.dimensions.lines import parse_lines, record_lines
+from archive.dimensions.putting_right import amend_size, set_reading_aside
 from archive.dimensions.readings import GRADES, record_reading
 from archive.dimensions.standards import HAS_NONE, NOT_NEEDED
 from archive.dimensions.tallying import add_tally, remove_tally
@@ -84,6 +85,26 @@ def _write_lines(subject: Subject, text: str, how: dict[str, str | None], outcom
     outcome.kept += [f"{each.dimension.label} {each.reading.as_written}" for each in done.recorded]
     for message in dict.fromkeys(warning.message for each in done.recorded for warning in each.warnings):
         flash(message)
+
+
+@page.post("/subject/<id:subject_id>/readings/<id:reading_id>/correct")
+def correct(subject_id: str, reading_id: str) -> ResponseReturnValue:
+    """Put a new reading in the place of one, which is kept as it was written."""
+    label, written = text_of("label") or "", text_of("written") or ""
+    done = amend_size(archive(), subject_id, label, written, reading=reading_id, why=text_of("why"))
+    flash(
+        f"Corrected {done.dimension.label} to {done.reading.as_written}. The old reading is kept, crossed out."
+    )
+    for warning in done.warnings:
+        flash(warning.message)
+    return _back_to(subject_id, reading_id)
+
+
+@page.post("/subject/<id:subject_id>/readings/<id:reading_id>/set-aside")
+def set_aside(subject_id: str, reading_id: str) -> ResponseReturnValue:
+    """Let a reading count no longer, and say why."""
+    flash(set_reading_aside(archive(), reading_id, text_of("why") or ""))
+    return _back_to(subject_id, reading_id)
 
 
 @page.post("/subject/<id:subject_id>/wanted")

@@ -11,6 +11,7 @@ from wharf_of_files import VISITS, records_in, wharf_of_files
 from archive.dimensions.lines import record_lines
 from archive.dimensions.putting_right import (
     amend_photos,
+    amend_size,
     amend_subject,
     amend_visit,
     merge_subjects,
@@ -109,6 +110,7 @@ def test_a_visit_that_keeps_its_old_name_says_so(wharf: Archive) -> None:
         (lambda a: merge_subjects(a, "Hand crane", "Wharf crane"), "Both names are those of 'Wharf crane'"),
         (lambda a: merge_visits(a, JUNE, JUNE.upper()), f"Both names are those of '{JUNE}'"),
         (lambda a: move_size(a, "Wharf crane", "door height", to_label="door  height"), "is a size of Wharf crane already"),
+        (lambda a: amend_size(a, "Wharf crane", "step count", " 5"), "'5' is what the reading says already"),
     ],
 )  # fmt: skip
 def test_what_would_put_nothing_right_is_refused_and_named(

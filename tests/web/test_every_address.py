@@ -12,7 +12,7 @@ from flask import Flask, Request
 from flask.testing import FlaskClient
 from werkzeug.datastructures import ImmutableMultiDict
 
-from archive.records import instruments
+from archive.records import instruments, sizes, subjects
 from archive.records.archive import open_archive
 from archive.records.fixity import verify
 from archive.web import close_app, create_app
@@ -37,9 +37,11 @@ class Address:
 def addresses(app: Flask, client: FlaskClient, demo: Path, ids: Ids) -> list[Address]:
     with open_archive(demo) as archive, archive.look() as look:
         tool = instruments.all_instruments(look)[0].id
+        crane = sizes.dimensions_of(look, subjects.subject_named(look, "Wharf crane"))
+        reading = sizes.readings_of(look, crane)[crane[0].key][0].id
     batch = client.post("/bring-in", json={}, headers={"X-Rivetbook-Token": token_of(client)}).json
     there: dict[str, Any] = {
-        "visit_id": ids.visits["Wendle Basin, June"], "subject_id": ids.subjects["Wharf crane"], "tally_id": "y0123456789",
+        "visit_id": ids.visits["Wendle Basin, June"], "subject_id": ids.subjects["Wharf crane"], "tally_id": "y0123456789", "reading_id": reading,
         "photo_id": ids.photos["HC20_0412"], "instrument_id": tool, "batch_id": batch["state"].split("/")[2],
         "filename": "page.css", "left": 0, "top": 0, "width": 100, "height": 100, "level": 0, "column": 0, "row": 0,
     }  # fmt: skip

@@ -64,6 +64,19 @@ def write_a_wrong_size(page: Any) -> None:
     page.wait_for_selector("td .wrong")
 
 
+def put_a_reading_right(page: Any, written: str = "1ft 1in") -> None:
+    page.click("[aria-label='put right post width 1ft 0in']")
+    page.fill("li:has(details[open]) [name=written]", written)
+    page.click("li:has(details[open]) >> text=Correct it")
+
+
+def set_a_reading_aside(page: Any) -> None:
+    page.click("[aria-label='put right crank throw 1ft 3in']")
+    page.fill("li:has(details[open]) form:not(.correction) [name=why]", LONG)
+    page.click("[aria-label='Set aside crank throw 1ft 3in']")
+    page.wait_for_selector("#said:has-text('has no figure now')")
+
+
 def show_evidence(page: Any) -> None:
     page.wait_for_selector("#evidence-picture img[alt]:not([alt=''])")
 
@@ -95,6 +108,7 @@ def say_where(page: Any) -> None:
 
 
 def states_of(ids: Ids) -> dict[str, State]:
+    crane = f"subject/{ids.subjects['Wharf crane']}"
     hut, visit = f"subject/{ids.subjects['Weighbridge hut']}", f"visit/{ids.visits[JUNE]}"
     photo = f"photo/{ids.photos['HC20_0412']}"
     return {
@@ -112,6 +126,11 @@ def states_of(ids: Ids) -> dict[str, State]:
         "subject": State(f"{hut}?scale=1:43.5"),
         "subject, no such scale": State(f"{hut}?scale=one+to+many"),
         "subject, a wrong size": State(hut, write_a_wrong_size, 422),
+        "subject, a reading not understood": State(
+            crane, lambda page: put_a_reading_right(page, "a yard"), 400
+        ),
+        "subject, a reading put right": State(crane, put_a_reading_right),
+        "subject, a reading set aside": State(crane, set_a_reading_aside),
         "subject, beside a photo": State(f"{hut}?photo={ids.photos['HC20_0412']}", show_evidence),
         "photo": State(photo),
         "photo, saying where": State(photo, say_where),

@@ -147,6 +147,40 @@ def test_sizes_are_written_down_and_read_at_a_scale_and_taken_back(typist: Typis
     assert "column height" not in page.inner_text(".sizes")
 
 
+def test_a_reading_is_corrected_another_set_aside_and_that_taken_back(typist: Typist, demo: Path):
+    page = typist.go("find")
+    open_page(typist, "Subjects", "Wharf crane")
+    typist.tab_to("put right post width 1ft 0in", what="aria-label")
+    typist.press("Enter", "Tab")
+    typist.type("1ft 1in")
+    page.wait_for_selector(".understood:has-text('330.2 mm')")
+    typist.press("Tab")
+    typist.type("a 0 for a 1")
+    typist.press("Enter")
+    page.wait_for_selector("#said:has-text('Corrected post width to 1ft 1in')")
+    typist.tab_to("put right crank throw 1ft 3in", what="aria-label")
+    typist.press("Enter", "Tab", "Tab", "Tab", "Tab")
+    typist.type("the tape was hooked on the weld")
+    typist.press("Tab", "Enter")
+    page.wait_for_selector("#said:has-text('counts no longer')")
+
+    with open_archive(demo) as archive:
+        known = {line.dimension.label: line for line in sizes_of(archive, "Wharf crane").lines}
+    # By definition of the foot: 304.8 + 25.4 mm.
+    assert known["post width"].estimate.value == pytest.approx(330.2)
+    assert [(r.as_written, r.replaced, r.note) for r in known["post width"].readings] == [
+        ("1ft 0in", True, None),
+        ("1ft 1in", False, "a 0 for a 1"),
+    ]
+    assert known["crank throw"].readings[0].set_aside == "the tape was hooked on the weld"
+    assert known["crank throw"].estimate is None
+
+    typist.tab_to("Take it back")
+    typist.press("Enter")
+    page.wait_for_selector("#said:has-text('Took back')")
+    assert "the tape was hooked" not in page.inner_text(".sizes")
+
+
 def test_a_clock_is_put_right_and_a_run_described(typist: Typist, demo: Path):
     page = typist.go("find")
     open_page(typist, "Visits", JUNE)

@@ -39,12 +39,17 @@ function anotherRow() {
   rows.append(fresh);
 }
 
-rows.addEventListener("input", (event) => {
-  anotherRow();
-  const row = event.target.closest("tr");
+function readBackSoon(row) {
   clearTimeout(waiting.get(row));
   waiting.set(row, setTimeout(readBack, PAUSE_MS, row));
+}
+
+rows.addEventListener("input", (event) => {
+  anotherRow();
+  readBackSoon(event.target.closest("tr"));
 });
+
+for (const correction of document.querySelectorAll("form.correction")) correction.addEventListener("input", () => readBackSoon(correction));
 
 // Enter goes on to the next line, as on paper; the button sends them all.
 rows.addEventListener("keydown", (event) => {
