@@ -9,6 +9,7 @@ import re
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from itertools import zip_longest
 from shutil import get_terminal_size
 from textwrap import wrap
 from typing import Any
@@ -93,12 +94,9 @@ def _folded(cell: str, width: int) -> list[str]:
 
 def _side_by_side(cells: Rows, widths: Sequence[int], gap: int) -> Iterator[str]:
     for number, row in enumerate(cells):
-        folded = [_folded(cell, width) for cell, width in zip(row, widths, strict=True)]
-        for n in range(max(map(len, folded))):
-            parts = [lines[n] if n < len(lines) else "" for lines in folded]
-            padded = [
-                part + " " * (width - _columns(part)) for part, width in zip(parts, widths, strict=True)
-            ]
+        folded = map(_folded, row, widths)
+        for parts in zip_longest(*folded, fillvalue=""):
+            padded = (part + " " * (width - _columns(part)) for part, width in zip(parts, widths, strict=True))
             line = (" " * gap).join(padded).rstrip()
             yield click.style(line, bold=True) if number == 0 else line
         if number == 0:

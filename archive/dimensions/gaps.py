@@ -92,7 +92,7 @@ def gaps_of(archive: Archive, asked: str, *, at: Scale | None = None) -> Gaps:
 def gaps_of_subject(look: Look, subject: Subject, standard: Standard, words: Thesaurus) -> list[Gap]:
     """How the sizes of one subject stand: those of its kind, those asked for, and those that were written down."""
     lines = sizes_of_subject(look, subject).lines
-    decided = {name_key(want.label): want for want in wants.wants_of(look, subject)}
+    decided = {name_key(want.label): want for want in wants.wants_of(look, subject.key)}
     workshop = Workshop(look, subject, lines, photos.photos_showing(look, subject))
     labels = [*(words.sizes(subject.kind) if subject.kind else ())]
     labels += [want.label for want in decided.values()] + [line.dimension.label for line in lines]

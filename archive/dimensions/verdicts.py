@@ -10,26 +10,27 @@ from archive.kinds import Thesaurus, thesaurus
 from archive.records import kinds, sizes, subjects, verdicts, wants
 from archive.records.changes import Look, Writer
 from archive.records.names import name_key
-from archive.records.things import Estimate, Subject, Verdict
+from archive.records.things import Estimate, Verdict
 from archive.wording import is_wider
 
 
 def judge_touched(writer: Writer) -> None:
     """Judge the subjects anew whose sizes, or what is asked of them, this transaction has changed."""
-    found = subjects.subjects_by_key(writer, verdicts.subjects_touched(writer))
-    if found:
+    touched = subjects.kinds_by_key(writer, verdicts.subjects_touched(writer))
+    if touched:
         words = thesaurus(kinds.own_kinds(writer))
-        verdicts.keep_verdicts(writer, {each.key: verdict_of(writer, each, words) for each in found})
+        judged = {key: verdict_of(writer, key, kind, words) for key, kind in touched.items()}
+        verdicts.keep_verdicts(writer, judged)
 
 
-def verdict_of(look: Look, subject: Subject, words: Thesaurus) -> Verdict | None:
+def verdict_of(look: Look, subject_key: int, kind: str | None, words: Thesaurus) -> Verdict | None:
     """Judge the sizes of a subject at no scale yet; None where nobody has noted or decided anything."""
-    decided = {name_key(want.label): want for want in wants.wants_of(look, subject)}
-    noted = sizes.estimates_by_label(look, subject)
+    decided = {name_key(want.label): want for want in wants.wants_of(look, subject_key)}
+    noted = sizes.estimates_by_label(look, subject_key)
     if not noted and not decided:
         return None
     known = {label_key: estimates for label_key, estimates in noted.items() if estimates}
-    asked = {name_key(label) for label in (words.sizes(subject.kind) if subject.kind else ())}
+    asked = {name_key(label) for label in (words.sizes(kind) if kind else ())}
     asked |= set(known) | set(decided)
     asked -= {key for key, want in decided.items() if want.decision in (HAS_NONE, NOT_NEEDED)}
     missing, unfit, roughest = 0, 0, 0.0

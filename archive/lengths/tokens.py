@@ -284,6 +284,8 @@ def _fractions(tokens: list[Token]) -> list[Token]:
 def _replaced(
     tokens: list[Token], length: int, replacement: Callable[[list[Token]], Token | None]
 ) -> list[Token]:
+    if len(tokens) < length:
+        return tokens
     result: list[Token] = []
     at = 0
     while at < len(tokens):
@@ -308,7 +310,7 @@ def _grouped(tokens: list[Token]) -> list[Token]:
                     at += 1
                     if not groups[-1].isdigit():
                         break
-            token = token._replace(number=_number_of(token.text, groups))
+            token = Token("number", token.text, token.gap, _number_of(token.text, groups))
         result.append(token)
     return result
 

@@ -97,9 +97,10 @@ class Writer(Look):
         unsaid = dict.fromkeys(column.name for column in table.columns if column.name not in rows[0])
         whole = {key: {**unsaid, **row, "id": key} for key, row in enumerate(rows, start=first)}
         sqlite.insert_rows(self._connection, table, list(whole.values()))
-        self._noted.add(table.name)
-        for key, row in whole.items():  # no key is given twice, so none of them is noted yet
-            self._notes[table.name, key] = Touched(table.name, key, None, row)
+        # No key is given twice, so none of them is noted yet.
+        name = table.name
+        self._noted.add(name)
+        self._notes.update({(name, key): Touched(name, key, None, row) for key, row in whole.items()})
         return list(whole)
 
     def pointed_at(self, keys: Iterable[int], *, of: Table, by: Table) -> Iterable[int]:
@@ -141,11 +142,10 @@ class Writer(Look):
 
         A row that came and went is left out.
         """
-        named = {table.name for table in tables}
-        notes = (
-            [note for note in self._notes.values() if note.table in named] if named else self._notes.values()
-        )
-        return [note for note in notes if note.before != note.after]
+        named = self._noted.intersection(table.name for table in tables) if tables else self._noted
+        if not named:
+            return []
+        return [note for note in self._notes.values() if note.table in named and note.before != note.after]
 
     @cached_property
     def so_far(self) -> SoFar:

@@ -174,12 +174,12 @@ def estimates_of(look: Look, dimensions: Sequence[Dimension]) -> dict[int, Estim
     return found
 
 
-def estimates_by_label(look: Look, subject: Subject) -> dict[str, list[Estimate]]:
+def estimates_by_label(look: Look, subject_key: int) -> dict[str, list[Estimate]]:
     """Return the stored best figures of a subject's sizes by the key of their label; none for one that has none."""
     statement = (
         select(t.dimension.c.label_key, *_ESTIMATE)
         .outerjoin(t.estimate, t.estimate.c.dimension_id == t.dimension.c.id)
-        .where(t.dimension.c.subject_id == subject.key)
+        .where(t.dimension.c.subject_id == subject_key)
     )
     found: dict[str, list[Estimate]] = defaultdict(list)
     for row in look.all(statement):

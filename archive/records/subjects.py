@@ -111,6 +111,13 @@ def subjects_by_key(look: Look, keys: Iterable[int]) -> list[Subject]:
     return in_natural_order(found)
 
 
+def kinds_by_key(look: Look, keys: Iterable[int]) -> dict[int, str | None]:
+    """Return what kind of thing each of these subjects is, as far as they are there and it was said."""
+    columns = select(t.subject.c.id, t.subject.c.kind)
+    found = (row for chunk in in_chunks(keys) for row in look.all(columns.where(t.subject.c.id.in_(chunk))))
+    return {row.id: row.kind for row in found}
+
+
 def _subjects(look: Look, *conditions: ColumnElement[bool]) -> list[Subject]:
     whole = t.subject.alias("whole")
     statement = (

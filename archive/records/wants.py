@@ -10,10 +10,10 @@ from archive.records.names import clean_name, name_key
 from archive.records.things import Subject, WantedSize
 
 
-def wants_of(look: Look, subject: Subject) -> list[WantedSize]:
+def wants_of(look: Look, subject_key: int) -> list[WantedSize]:
     """Return what was decided about sizes of a subject, in the order in which it was."""
     statement = (
-        select(t.wanted_size).where(t.wanted_size.c.subject_id == subject.key).order_by(t.wanted_size.c.id)
+        select(t.wanted_size).where(t.wanted_size.c.subject_id == subject_key).order_by(t.wanted_size.c.id)
     )
     return [
         WantedSize(r.id, r.label, r.decision, r.precision_as_written, r.precision_constant, r.precision_share)

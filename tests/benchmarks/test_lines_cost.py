@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
+from math import inf
 from pathlib import Path
 from typing import Any
 
@@ -18,7 +19,7 @@ from archive.records.archive import Archive
 from archive.records.changes import Change, changes_after, newest_change
 from archive.records.entering import enter_instrument, enter_subject
 
-ROUNDS = 7
+ROUNDS, MOST_ROUNDS = 7, 21
 HELD = ["with: long tape", "on: 2023-06-17"]
 LINES = [*HELD, *(f"board {n} width = {100 + n} mm" for n in range(200))]
 FILES = {"many.txt": 200, "none.txt": 0}
@@ -28,7 +29,7 @@ def yard(folder: Path) -> Archive:
     """An archive of huts that nothing was measured of."""
     archive = new_archive(folder)
     enter_instrument(archive, "long tape", kind="tape", resolution="1mm", limit="0.3 mm + 0.2 mm/m")
-    for hut in range(ROUNDS):
+    for hut in range(MOST_ROUNDS):
         enter_subject(archive, f"Hut {hut}", kind="hut")
     return archive
 
@@ -37,7 +38,7 @@ def rows_of_each_file(archive: Archive, to_folder: Path) -> None:
     """Enter the file for every hut; writes down what rows each wrote, its line of the history among them."""
     with archive.look() as look:
         before = newest_change(look)
-    for hut in range(ROUNDS):
+    for hut in range(MOST_ROUNDS):
         record_lines(archive, f"Hut {hut}", "\n".join(LINES))
     with archive.look() as look:
         lines = {line["number"]: line for line in (dict(row._mapping) for row in look.all(t.change.select()))}
@@ -79,14 +80,16 @@ def test_200_sizes_from_a_file_beside_inserting_their_rows_twice_and_starting_th
         script = Path(__file__).with_name("plain_inserting.py")
         return float(subprocess.run([sys.executable, script, *words], capture_output=True, check=True).stdout)
 
-    turns = [
-        (work_of_entering("many.txt", hut), work_of_entering("none.txt", hut), work_of_inserting(hut))
-        for hut in range(ROUNDS)
-    ]
+    turns: list[tuple[float, float, float]] = []
+    asked = inf
+    while len(turns) < ROUNDS or (asked > 1 and len(turns) < MOST_ROUNDS):
+        hut = len(turns)
+        turns.append(
+            (work_of_entering("many.txt", hut), work_of_entering("none.txt", hut), work_of_inserting(hut))
+        )
+        # Other work on the machine only ever adds: more turns bring each nearer to what it takes alone.
+        entering, starting, inserting = (min(each) for each in zip(*turns, strict=True))
+        asked = entering / (starting + 2 * inserting)
 
-    # Other work on the machine only ever adds.
-    entering, starting, inserting = (min(each) for each in zip(*turns, strict=True))
-    asked = entering / (starting + 2 * inserting)
     print(f"200 sizes from a file take {asked:.2f} times starting the command and inserting their rows twice")
-    # 0.97 to 1.03: what is wanted is 1, and turns on a machine that others keep busy differ by 0.06.
-    assert asked < 1.06
+    assert asked <= 1

@@ -198,7 +198,7 @@ def stale_verdicts(archive: Archive) -> list[str]:
     with archive.look() as look:
         every = subjects.all_subjects(look)
         kept, words = verdicts.verdicts_of(look, [s.key for s in every]), thesaurus(kinds.own_kinds(look))
-        return [s.name for s in every if kept.get(s.key) != verdict_of(look, s, words)]
+        return [s.name for s in every if kept.get(s.key) != verdict_of(look, s.key, s.kind, words)]
 
 
 def work_out(archive: Archive, photo: str, whose: str, known: str, other: str, random: Random) -> None:
