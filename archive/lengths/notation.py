@@ -6,13 +6,13 @@ from fractions import Fraction
 
 _INCH_MM = Fraction("25.4")
 _SINGLE_CHARACTER = {
-    Fraction(1, 2): "½",
-    Fraction(1, 4): "¼",
-    Fraction(3, 4): "¾",
-    Fraction(1, 8): "⅛",
-    Fraction(3, 8): "⅜",
-    Fraction(5, 8): "⅝",
-    Fraction(7, 8): "⅞",
+    (1, 2): "½",
+    (1, 4): "¼",
+    (3, 4): "¾",
+    (1, 8): "⅛",
+    (3, 8): "⅜",
+    (5, 8): "⅝",
+    (7, 8): "⅞",
 }
 
 
@@ -29,12 +29,12 @@ def rounded(value: float, decimals: int) -> str:
 
 def format_inches(inches: Fraction) -> str:
     """Return '8', '8½' or '8 3/16', a number of inches without its mark."""
-    whole, part = divmod(inches, 1)
+    whole, part = divmod(inches.numerator, inches.denominator)
     if not part:
         return str(whole)
-    if part in _SINGLE_CHARACTER:
-        return f"{whole or ''}{_SINGLE_CHARACTER[part]}"
-    return f"{whole} {part}" if whole else str(part)
+    if (part, inches.denominator) in _SINGLE_CHARACTER:
+        return f"{whole or ''}{_SINGLE_CHARACTER[part, inches.denominator]}"
+    return f"{whole or ''} {part}/{inches.denominator}".strip()
 
 
 def format_feet_inches(value_mm: float, step_in: Fraction = Fraction(1, 16)) -> str:
@@ -47,13 +47,14 @@ def format_feet_inches(value_mm: float, step_in: Fraction = Fraction(1, 16)) -> 
     step_in : Fraction
         The step shown, inches: 1/16, 1/8, 1/4, 1/2, 1, or 12 for whole feet.
     """
-    inches = round(Fraction(value_mm) / (_INCH_MM * step_in)) * step_in
-    feet, rest = divmod(inches, 12)
+    steps = round(Fraction(value_mm) / (_INCH_MM * step_in))
+    parts = step_in.denominator  # of an inch
+    feet, rest = divmod(steps * step_in.numerator, 12 * parts)
     if step_in >= 12:
         return f"{feet} ft"
-    shown = format_inches(rest)
+    shown = format_inches(Fraction(rest, parts))
     if not feet:
         return f"{shown} in"
-    if 0 < rest < 1:  # '1 ft 0½ in', so that the fraction cannot be taken for one of a foot
-        shown = f"0{shown}" if rest in _SINGLE_CHARACTER else f"0 {shown}"
+    if 0 < rest < parts:  # '1 ft 0½ in', so that the fraction cannot be taken for one of a foot
+        shown = f"0 {shown}" if "/" in shown else f"0{shown}"
     return f"{feet} ft {shown} in"

@@ -41,7 +41,7 @@ class Doubtful:
     @property
     def standard_uncertainty(self) -> float:
         """One standard uncertainty, in the value's unit (JCGM 100:2008, 5.1.2)."""
-        return sqrt(sum(s * s for s in self.sensitivities.values()))
+        return sqrt(sum([s * s for s in self.sensitivities.values()]))
 
     def shares(self) -> tuple[tuple[Source, float], ...]:
         """The sources with their share of the variance, largest first; the shares sum to 1."""
