@@ -96,7 +96,9 @@ def _side_by_side(cells: Rows, widths: Sequence[int], gap: int) -> Iterator[str]
     for number, row in enumerate(cells):
         folded = map(_folded, row, widths)
         for parts in zip_longest(*folded, fillvalue=""):
-            padded = (part + " " * (width - _columns(part)) for part, width in zip(parts, widths, strict=True))
+            padded = (
+                part + " " * (width - _columns(part)) for part, width in zip(parts, widths, strict=True)
+            )
             line = (" " * gap).join(padded).rstrip()
             yield click.style(line, bold=True) if number == 0 else line
         if number == 0:

@@ -86,9 +86,11 @@ def record_run(
         for left in old.values():
             rows.set_reading_aside(writer, left, f"the run '{run.title}' was written down anew")
         gone = sizes.dimensions_by_key(writer, old)
-        recompute(writer, [*dimensions, *gone])
-        readings, estimates = sizes.readings_by_key(writer, keys), sizes.estimates_of(writer, dimensions)
-    recorded = (Recorded(readings[k], d, estimates[d.key], ()) for k, d in zip(keys, dimensions, strict=True))
+        figures = recompute(writer, [*dimensions, *gone])
+    readings = {r.key: r for d in dimensions for r in figures.readings[d.key]}
+    recorded = (
+        Recorded(readings[k], d, figures.estimates[d.key], ()) for k, d in zip(keys, dimensions, strict=True)
+    )
     return RunRecorded(run, whose, tuple(recorded), before is not None)
 
 

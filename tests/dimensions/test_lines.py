@@ -24,7 +24,7 @@ from archive.dimensions.overview import sizes_of
 from archive.dimensions.readings import record_reading
 from archive.dimensions.undoing import undo
 from archive.errors import FileNotThere, FolderForFile, LinesNotSaved, NotAccepted, RecordNotFound
-from archive.records import history
+from archive.records import history, sizes
 from archive.records.archive import Archive
 from archive.records.entering import enter_subject
 
@@ -83,6 +83,17 @@ def test_every_line_is_kept_as_it_was_written_with_what_holds_where_it_stands(wh
         ("ramp slope", "plain", "as found", "1:8", None, photo, day, "measured", None),
     ]  # fmt: skip
     assert (done.left_empty, done.faults) == (0, ())
+
+
+def test_what_is_told_of_the_sizes_is_what_is_kept_of_them(wharf: Archive) -> None:
+    for text in (GOOD, GOOD.replace("9ft 0in", "9ft 1in")):  # new sizes, and second readings of them
+        recorded = record_lines(wharf, "Wharf crane", text).recorded
+
+        with wharf.look() as look:
+            kept = sizes.estimates_of(look, [each.dimension for each in recorded])
+            read = sizes.readings_by_key(look, [each.reading.key for each in recorded])
+        assert [each.estimate for each in recorded] == [kept[each.dimension.key] for each in recorded]
+        assert [each.reading for each in recorded] == [read[each.reading.key] for each in recorded]
 
 
 def test_the_whole_file_is_one_act_and_is_taken_back_as_one(wharf: Archive) -> None:

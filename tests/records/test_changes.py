@@ -18,7 +18,7 @@ from archive.errors import NameTaken
 from archive.records import builds, subjects, visits
 from archive.records import tables as t
 from archive.records.archive import Archive, open_archive
-from archive.records.changes import Change, changes_after, newest_change
+from archive.records.changes import Change, Writer, changes_after, newest_change
 
 
 @pytest.fixture
@@ -95,6 +95,40 @@ def test_nothing_is_noted_when_nothing_was_changed(wharf: Archive) -> None:
         writer.update(t.subject, 999, era="1962")
 
     assert [line.sentence for line in history(wharf)] == ["added a crane"]
+
+
+def test_what_points_at_a_row_need_not_be_looked_for_where_it_has_only_just_come(wharf: Archive) -> None:
+    with wharf.change("added a crane") as writer:
+        old = subjects.add_subject(writer, "Wharf crane").key
+
+    def worth_looking(writer: Writer, *keys: int) -> list[int]:
+        return list(writer.pointed_at(keys, of=t.subject, by=t.subject_name))
+
+    with wharf.change("added a hut, and then a name of it") as writer:
+        new = subjects.add_subject(writer, "Weighbridge hut").key
+        assert worth_looking(writer, old, new) == [old]
+        writer.update(t.subject, old, era="1962")
+        assert worth_looking(writer, old, new) == [old]
+        writer.insert(t.subject_name, subject_id=new, name="Hut", name_key="hut")
+        assert worth_looking(writer, old, new) == [old, new]
+    with wharf.change("took the crane away and put it back") as writer:
+        crane = writer.row(t.subject, old)
+        writer.put_back([(t.subject, old, None)])
+        writer.put_back([(t.subject, old, crane)])
+        assert worth_looking(writer, old) == [old]
+
+
+def test_what_a_transaction_touched_is_told_of_the_tables_asked_for(wharf: Archive) -> None:
+    with wharf.change("added a crane with two names") as writer:
+        subjects.add_subject(writer, "Wharf crane", also=("Quay crane",))
+
+        assert [note.table for note in writer.touched(t.subject)] == ["subject"]
+        assert {note.table for note in writer.touched(t.subject, t.subject_name)} == {
+            "subject",
+            "subject_name",
+        }
+        assert writer.touched(t.photo) == []
+        assert len(writer.touched()) > 1
 
 
 def test_a_transaction_that_fails_leaves_neither_rows_nor_history(wharf: Archive) -> None:
