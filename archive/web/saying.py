@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from flask import Flask, url_for
-from markupsafe import Markup
+from markupsafe import Markup, escape
 
 from archive import wording
 from archive.errors import RecordNotFound, RivetbookError
@@ -16,11 +17,14 @@ from archive.records.things import Estimate, Region, Visit
 from archive.scales import Scale
 from archive.search.by_ratio import RatioFound
 
+_DATE = re.compile(r"\d{4}-\d\d-\d\d")
+
 
 def teach(app: Flask) -> None:
     """Give the templates their words."""
     app.jinja_env.filters.update(
         breakable=breakable,
+        whole_dates=whole_dates,
         moment=moment,
         clock=clock,
         days=days,
@@ -45,6 +49,11 @@ def problem(error: RivetbookError) -> str:
 def breakable(file: str) -> Markup:
     """Return a file's name that a narrow column may break after '_', not in the midst of its ending."""
     return Markup("_<wbr>").join(file.split("_"))
+
+
+def whole_dates(text: str) -> Markup:
+    """Return a text none of whose dates, as 2023-06-17, is broken after '-' at the end of a line."""
+    return Markup(_DATE.sub(r'<span class="whole">\g<0></span>', str(escape(text))))
 
 
 def moment(taken: str | None) -> str:

@@ -177,6 +177,17 @@ def new_page(tmp_path: Path) -> Iterator[str]:
         yield address
 
 
+# The texts of a page in which a date stands on two lines.
+BROKEN_DATES = r"""() => {
+    const found = [], range = new Range(), walker = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+    while (walker.nextNode())
+        for (const date of walker.currentNode.data.matchAll(/\d{4}-\d\d-\d\d/g)) {
+            range.setStart(walker.currentNode, date.index);
+            range.setEnd(walker.currentNode, date.index + date[0].length);
+            if (new Set([...range.getClientRects()].map(at => at.top)).size > 1) found.push(walker.currentNode.data.trim());
+        }
+    return found;
+}"""
 AXE = Axe().axe_script
 
 
@@ -201,6 +212,7 @@ class Seen:
     on_a_desktop: dict[str, list[str]] = field(default_factory=dict)
     in_small_windows: dict[tuple[str, str], list[str]] = field(default_factory=dict)
     too_wide: list[tuple[str, int]] = field(default_factory=list)
+    broken_dates: list[tuple[str, int, str]] = field(default_factory=list)
 
 
 @pytest.fixture(scope="module")
@@ -241,6 +253,7 @@ def note_if_too_wide(page: Any, name: str, width: int, height: int, seen: Seen) 
     page.set_viewport_size({"width": width, "height": height})
     if page.evaluate("document.documentElement.scrollWidth - innerWidth") > 0:
         seen.too_wide.append((name, width))
+    seen.broken_dates += [(name, width, text) for text in page.evaluate(BROKEN_DATES)]
 
 
 def test_no_page_has_a_serious_fault_for_anybody_in_any_state(seen: Seen):
@@ -255,6 +268,10 @@ def test_in_small_windows_and_by_night_the_colours_are_as_clear_and_nothing_is_t
 
 def test_every_page_fits_every_width(seen: Seen):
     assert not seen.too_wide
+
+
+def test_no_date_is_broken_at_the_end_of_a_line(seen: Seen):
+    assert not seen.broken_dates
 
 
 def test_a_new_archive_has_no_serious_fault_either_and_says_what_to_do(chrome: Any, new_page: str):
