@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 from urllib.parse import parse_qsl
 
@@ -15,6 +15,7 @@ from archive.kinds import thesaurus
 from archive.records import glance, kinds, subjects, visits
 from archive.records.entering import VIEWS
 from archive.records.regions import regions_on
+from archive.records.things import Visit
 from archive.search import FindResult, find
 from archive.search.kept import forget_search, keep_search, kept_searches
 from archive.web.archives import archive
@@ -49,7 +50,7 @@ def find_page() -> ResponseReturnValue:
     with archive().look() as look:
         names = sorted(kind.name for kind in thesaurus(kinds.own_kinds(look)))
         trips = visits.all_visits(look)
-    found = _answer()
+    found = _answer(trips)
     is_empty = found["lately"] is not None and not any(found["lately"].values())
     return render_template("find.html", kinds=names, views=VIEWS, visits=trips, is_empty=is_empty, **found)
 
@@ -76,7 +77,8 @@ def forget() -> ResponseReturnValue:
     return redirect(url_for("finding.find_page"))
 
 
-def _answer() -> dict[str, Any]:
+def _answer(trips: Sequence[Visit] = ()) -> dict[str, Any]:
+    """Return what the template of an answer shows; `trips` are all visits, where they are read already."""
     asked = _asked_in(request.args)
     limit = min(max(request.args.get("most", _AT_ONCE, type=int), 1), _MOST)
     typing = request.args.get("typing") == "1"
@@ -92,7 +94,7 @@ def _answer() -> dict[str, Any]:
     return {
         "regions": regions,
         "asked": asked,
-        "lately": _lately() if not asked else None,
+        "lately": _lately(trips) if not asked else None,
         "narrower": _narrower(asked, result) if result else [],
         "question": request.query_string.decode("ascii", "replace"),
         "result": result,
@@ -102,18 +104,18 @@ def _answer() -> dict[str, Any]:
     }
 
 
-def _lately() -> dict[str, Any]:
+def _lately(trips: Sequence[Visit]) -> dict[str, Any]:
     """Return what to look at before anything is asked: kept searches, the newest subjects and the latest visits."""
     kept = [(each.name, _address_of(each.asked)) for each in kept_searches(archive())]
     with archive().look() as look:
         things = subjects.newest_subjects(look, _LATELY)
-        trips = visits.all_visits(look)[: -_LATELY - 1 : -1]
+        latest = (trips or visits.all_visits(look))[: -_LATELY - 1 : -1]
         return {
             "kept": kept,
             "subjects": things,
             "subject_faces": glance.subjects_at_a_glance(look, [thing.key for thing in things]),
-            "visits": trips,
-            "visit_faces": glance.visits_at_a_glance(look, [trip.key for trip in trips]),
+            "visits": latest,
+            "visit_faces": glance.visits_at_a_glance(look, [trip.key for trip in latest]),
         }
 
 

@@ -23,7 +23,7 @@ from archive.dimensions.overview import sizes_of
 from archive.dimensions.putting_right import amend_subject
 from archive.dimensions.undoing import undo
 from archive.ingest.importing import import_files
-from archive.records import instruments, photos, subjects
+from archive.records import instruments, photos, subjects, visits
 from archive.records.archive import open_archive
 from archive.records.entering import enter_visit
 from archive.web import close_app, create_app, saying
@@ -52,6 +52,15 @@ def test_before_anything_is_asked_the_newest_things_and_visits_are_there_to_look
     at = [shown.index(f'<span class="name">{name}</span>') for name in names]
     assert at == sorted(at)
     assert "Latest visits" not in client.get("/find/answer?words=crane").text
+
+
+def test_the_first_page_reads_the_visits_once(client: FlaskClient, monkeypatch: pytest.MonkeyPatch):
+    read: list[None] = []
+    every = visits.all_visits
+    monkeypatch.setattr(visits, "all_visits", lambda look: read.append(None) or every(look))
+
+    assert "Latest visits" in client.get("/find").text
+    assert len(read) == 1
 
 
 def test_a_condition_that_cannot_be_read_is_explained_and_the_form_stays(client: FlaskClient):
