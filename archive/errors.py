@@ -7,6 +7,7 @@ Every class hands all its fields to `Exception.__init__`, so that it pickles.
 from __future__ import annotations
 
 import errno
+import re
 
 # What a disk or its rights refuse wherever it happens; any other error of the system is a bug of ours.
 NOT_OUR_FAULT = frozenset(
@@ -32,6 +33,11 @@ class RivetbookError(Exception):
     """Something that the person can understand and put right."""
 
     exit_status = 1
+
+
+def what_is_wrong(message: str) -> str:
+    """Return a refusal without that nothing was changed: where nothing was to be, or that is said once for many."""
+    return re.sub(r"[;,] (so )?nothing was changed\.", ".", message)
 
 
 class LengthNotUnderstood(RivetbookError, ValueError):

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from archive import wording
-from archive.cli.door import json_option, pass_archive, show_json
+from archive.cli.door import json_option, pass_archive, pass_archive_to_look, show_json
 from archive.metrology.sources import Doubtful
 from archive.records.archive import Archive
 from archive.records.things import as_json
@@ -53,7 +53,7 @@ def derive(archive: Archive, sheet: str, dry_run: bool, move_marks: bool, as_jso
     "--at", "scale", metavar="SCALE", help="Say what it comes to at this scale too: 1:43.5, 7mm/ft."
 )
 @json_option
-@pass_archive
+@pass_archive_to_look
 def explain(
     archive: Archive, reading: str, label: str | None, picture: str | None, scale: str | None, as_json_: bool
 ) -> None:

@@ -12,13 +12,14 @@ from typing import Any, Concatenate, NoReturn, ParamSpec, TypeVar
 
 import click
 
-from archive.errors import NOT_OUR_FAULT, NotAccepted, RivetbookError
+from archive.errors import NOT_OUR_FAULT, NotAccepted, RivetbookError, what_is_wrong
 from archive.records.archive import Archive, open_archive
 from archive.records.folder import locate
 
 P = ParamSpec("P")
 R = TypeVar("R")
 
+_LOOKS = "archive.cli.door.looks"  # of a command that changes nothing
 DONE_WITH_DOUBTS = 3  # exit status: done, but some files were left out or are doubtful
 
 
@@ -37,8 +38,15 @@ class BookGroup(click.Group):
         try:
             return super().invoke(ctx)
         except RivetbookError as error:
-            click.echo(str(error), err=True)
+            click.echo(what_is_wrong(str(error)) if ctx.meta.get(_LOOKS) else str(error), err=True)
             ctx.exit(error.exit_status)
+        except click.NoSuchOption as error:
+            if not error.option_name[1:2].isdigit():
+                raise
+            raise click.UsageError(
+                f"'{error.option_name}' begins like an option. If it is a figure: none here is below zero, leave the minus sign off.",
+                error.ctx,
+            ) from None
         except (click.ClickException, click.exceptions.Exit, click.Abort):
             raise
         except BrokenPipeError:
@@ -69,12 +77,16 @@ def _note_bug(ctx: click.Context) -> NoReturn:
     ctx.exit(1)
 
 
-def pass_archive(command: Callable[Concatenate[Archive, P], R]) -> Callable[P, R]:
-    """Open the archive, hand it to the command, close it after; gives the command an --archive of its own."""
+def pass_archive(command: Callable[Concatenate[Archive, P], R], *, looks: bool = False) -> Callable[P, R]:
+    """Open the archive, hand it to the command, close it after; gives the command an --archive of its own.
+
+    One that only `looks` is not told, where it is refused, that nothing was changed.
+    """
 
     @click.option("--archive", "archive_folder", metavar="FOLDER", help="The archive to work in.")
     def opened(*args: P.args, **kwargs: P.kwargs) -> R:
         ctx = click.get_current_context()
+        ctx.meta[_LOOKS] = looks
         _refuse_options_left_empty(ctx)
         named = kwargs.pop("archive_folder") or ctx.find_root().obj
         archive = open_archive(locate(Path(str(named)) if named else None), door="command line")
@@ -91,6 +103,11 @@ def pass_archive(command: Callable[Concatenate[Archive, P], R]) -> Callable[P, R
         return command(archive, *args, **kwargs)
 
     return update_wrapper(opened, command)
+
+
+def pass_archive_to_look(command: Callable[Concatenate[Archive, P], R]) -> Callable[P, R]:
+    """Hand the archive to a command that changes nothing in it."""
+    return pass_archive(command, looks=True)
 
 
 class _Fact(click.Option):

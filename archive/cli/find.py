@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from archive import wording
-from archive.cli.door import WholeNumber, json_option, pass_archive, show_json
+from archive.cli.door import WholeNumber, json_option, pass_archive_to_look, show_json
 from archive.cli.show_found import found_json, row_of, show_found
 from archive.records.archive import Archive
 from archive.records.originals import picture_path
@@ -84,7 +84,7 @@ if TYPE_CHECKING:
     help="How many to show at most (20).",
 )
 @json_option
-@pass_archive
+@pass_archive_to_look
 def find(
     archive: Archive,
     /,

@@ -7,7 +7,7 @@ from datetime import datetime
 import click
 
 from archive.cli import show
-from archive.cli.door import WholeNumber, json_option, pass_archive, show_json
+from archive.cli.door import WholeNumber, json_option, pass_archive, pass_archive_to_look, show_json
 from archive.records.archive import Archive
 from archive.records.history import Act, acts_concerning, all_acts
 
@@ -18,7 +18,7 @@ from archive.records.history import Act, acts_concerning, all_acts
     "--most", type=WholeNumber(min=1), default=40, metavar="NUMBER", help="How many acts at most (40)."
 )
 @json_option
-@pass_archive
+@pass_archive_to_look
 def history(archive: Archive, thing: str | None, most: int, as_json_: bool) -> None:
     """Tell what was done and when, the newest first: all of it, or what was done to one thing.
 

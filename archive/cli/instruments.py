@@ -7,7 +7,14 @@ from pathlib import Path
 import click
 
 from archive.cli import show_instruments
-from archive.cli.door import BookGroup, fact_option, json_option, pass_archive, show_json
+from archive.cli.door import (
+    BookGroup,
+    fact_option,
+    json_option,
+    pass_archive,
+    pass_archive_to_look,
+    show_json,
+)
 from archive.records.archive import Archive
 from archive.records.entering import enter_instrument
 from archive.records.things import as_json
@@ -70,7 +77,7 @@ def add_instrument(
 
 @instrument.command("list")
 @json_option
-@pass_archive
+@pass_archive_to_look
 def list_instruments(archive: Archive, as_json_: bool) -> None:
     """List all instruments.
 
@@ -142,7 +149,7 @@ def check(
 @at_option
 @click.option("--plot", "plot_to", metavar="FILE", help="Draw its checks into this new SVG file.")
 @json_option
-@pass_archive
+@pass_archive_to_look
 def show_instrument(
     archive: Archive, name: str, scale: str | None, plot_to: str | None, as_json_: bool
 ) -> None:
@@ -235,7 +242,7 @@ def remove_check_(archive: Archive, check_: str) -> None:
 
 @instrument.command("kinds")
 @json_option
-@pass_archive
+@pass_archive_to_look
 def kinds(archive: Archive, as_json_: bool) -> None:
     """List the kinds of instrument with how far off each may be until it is checked, and where that comes from.
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from archive.cli import show
-from archive.cli.door import BookGroup, json_option, pass_archive, show_json
+from archive.cli.door import BookGroup, json_option, pass_archive, pass_archive_to_look, show_json
 from archive.records.archive import Archive
 from archive.records.entering import enter_kind, leave_out_kind
 from archive.search.kind_tree import KindLine, kind_tree
@@ -15,7 +15,7 @@ from archive.search.kind_tree import KindLine, kind_tree
 @click.argument("under", metavar="[KIND]", required=False)
 @click.option("--used", is_flag=True, help="Only kinds that some subject is of.")
 @json_option
-@pass_archive
+@pass_archive_to_look
 def kinds(archive: Archive, under: str | None, used: bool, as_json_: bool) -> None:
     """Show the kinds of things as a tree, with how many subjects are of each: all, or those under KIND.
 

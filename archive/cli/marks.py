@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from archive.cli import show
-from archive.cli.door import Number, json_option, pass_archive, show_json
+from archive.cli.door import Number, json_option, pass_archive, pass_archive_to_look, show_json
 from archive.records.archive import Archive
 from archive.records.things import PhotoMark, as_json
 
@@ -68,7 +68,7 @@ def mark(
 @click.command()
 @click.argument("photo")
 @json_option
-@pass_archive
+@pass_archive_to_look
 def marks(archive: Archive, photo: str, as_json_: bool) -> None:
     """List the marks on PHOTO, and by how many recipes each is used.
 

@@ -7,13 +7,13 @@ from pathlib import Path
 import click
 
 from archive.cli import show, show_originals
-from archive.cli.door import DONE_WITH_DOUBTS, json_option, pass_archive, show_json
+from archive.cli.door import DONE_WITH_DOUBTS, json_option, pass_archive, pass_archive_to_look, show_json
 from archive.records.archive import Archive
 
 
 @click.command()
 @json_option
-@pass_archive
+@pass_archive_to_look
 @click.pass_context
 def verify(ctx: click.Context, archive: Archive, as_json_: bool) -> None:
     """Check every original against its size and checksum. Looks only, and changes nothing.

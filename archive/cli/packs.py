@@ -7,7 +7,14 @@ from pathlib import Path
 import click
 
 from archive.cli import show, show_builds
-from archive.cli.door import DONE_WITH_DOUBTS, BookGroup, json_option, pass_archive, show_json
+from archive.cli.door import (
+    DONE_WITH_DOUBTS,
+    BookGroup,
+    json_option,
+    pass_archive,
+    pass_archive_to_look,
+    show_json,
+)
 from archive.records import builds
 from archive.records.archive import Archive
 from archive.records.entering import enter_build
@@ -52,7 +59,7 @@ def add_build(
 @build.command("show")
 @click.argument("name")
 @json_option
-@pass_archive
+@pass_archive_to_look
 def show_build(archive: Archive, name: str, as_json_: bool) -> None:
     """Show the build NAME.
 
@@ -70,7 +77,7 @@ def show_build(archive: Archive, name: str, as_json_: bool) -> None:
 
 @build.command("list")
 @json_option
-@pass_archive
+@pass_archive_to_look
 def list_builds(archive: Archive, as_json_: bool) -> None:
     """List all builds.
 

@@ -7,7 +7,15 @@ from pathlib import Path
 import click
 
 from archive.cli import show, show_photos
-from archive.cli.door import DONE_WITH_DOUBTS, BookGroup, fact_option, json_option, pass_archive, show_json
+from archive.cli.door import (
+    DONE_WITH_DOUBTS,
+    BookGroup,
+    fact_option,
+    json_option,
+    pass_archive,
+    pass_archive_to_look,
+    show_json,
+)
 from archive.records import marks, visits
 from archive.records import photos as records
 from archive.records.archive import Archive
@@ -79,7 +87,7 @@ def import_photos(
     help="Only those that look like another, group by group: taken in a burst, or the same picture again.",
 )
 @json_option
-@pass_archive
+@pass_archive_to_look
 def photos(archive: Archive, visit: str | None, unlinked: bool, alike: bool, as_json_: bool) -> None:
     """List photos in order of time taken.
 
@@ -192,7 +200,7 @@ def photo() -> None:
 @photo.command("show")
 @click.argument("photo")
 @json_option
-@pass_archive
+@pass_archive_to_look
 def show_photo(archive: Archive, photo: str, as_json_: bool) -> None:
     """Show what is known of PHOTO: its facts, what it shows and where on it, its marks.
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from archive.cli import show_sizes
-from archive.cli.door import json_option, pass_archive, show_json
+from archive.cli.door import json_option, pass_archive_to_look, show_json
 from archive.cli.sizes import size
 from archive.records.archive import Archive
 from archive.records.things import as_json
@@ -16,7 +16,7 @@ from archive.records.things import as_json
 @click.argument("label")
 @click.option("--at", "scale", metavar="SCALE", help="Show it at this scale too: 1:43.5, 7mm/ft, N (GB).")
 @json_option
-@pass_archive
+@pass_archive_to_look
 def show_size(archive: Archive, subject: str, label: str, scale: str | None, as_json_: bool) -> None:
     """Show the size LABEL of SUBJECT in full: every reading, how sure the best figure is, and why not surer.
 

@@ -8,7 +8,14 @@ from pathlib import Path
 import click
 
 from archive.cli import show_sizes
-from archive.cli.door import DONE_WITH_DOUBTS, BookGroup, json_option, pass_archive, show_json
+from archive.cli.door import (
+    DONE_WITH_DOUBTS,
+    BookGroup,
+    json_option,
+    pass_archive,
+    pass_archive_to_look,
+    show_json,
+)
 from archive.records.archive import Archive
 
 
@@ -37,9 +44,9 @@ def size() -> None:
     "--from-sister", metavar="SUBJECT", help="The other example of the type that it was taken from."
 )
 @click.option("--differs", metavar="SIZE", help="How far that other example may differ, either way.")
-@click.option("--count", "quantity", flag_value="count", help="It is a number of things.")
-@click.option("--angle", "quantity", flag_value="angle", help="It is an angle.")
-@click.option("--slope", "quantity", flag_value="slope", help="It is a slope: 1 in 8.")
+@click.option("--count", is_flag=True, help="It is a number of things.")
+@click.option("--angle", is_flag=True, help="It is an angle.")
+@click.option("--slope", is_flag=True, help="It is a slope: 1 in 8.")
 @click.option("--note", help="A remark to keep with the reading.")
 @click.option(
     "--lines", "file", metavar="FILE", help="Many sizes: a file of lines (- reads what is typed in)."
@@ -61,6 +68,9 @@ def add_size(
     published: str | None,
     from_sister: str | None,
     differs: str | None,
+    count: bool,
+    angle: bool,
+    slope: bool,
     as_json_: bool,
     **how: str | None,
 ) -> None:
@@ -76,6 +86,7 @@ def add_size(
         rivetbook size add "Wharf crane" --lines crane.txt
     """
     how |= _known_how(guess, published, from_sister, differs)
+    how["quantity"] = _quantity(count=count, angle=angle, slope=slope)
     if file is not None:
         if label is not None:
             raise click.UsageError("LABEL and SIZE do not go with --lines: the file holds them.")
@@ -97,6 +108,13 @@ def _known_how(
         raise click.UsageError("Only one of --guess, --published and --from-sister can be.")
     grade, rests_on = next(iter(given.items()), (None, None))
     return {"grade": grade, "rests_on": rests_on, "sister_tolerance": differs}
+
+
+def _quantity(**said: bool) -> str | None:
+    meant = [name for name, is_so in said.items() if is_so]
+    if len(meant) > 1:
+        raise click.UsageError("Only one of --count, --angle and --slope can be.")
+    return meant[0] if meant else None
 
 
 def _add_one(
@@ -140,7 +158,7 @@ def _add_lines(
 
 @size.command("template")
 @click.argument("subject")
-@pass_archive
+@pass_archive_to_look
 def size_template(archive: Archive, subject: str) -> None:
     """Print a file of lines for SUBJECT with the sizes of its kind, ready to fill in and give to 'size add'.
 
@@ -225,7 +243,7 @@ def move_size(
 @click.argument("subject")
 @click.option("--at", "scale", metavar="SCALE", help="Show them at this scale too: 1:43.5, 7mm/ft, N (GB).")
 @json_option
-@pass_archive
+@pass_archive_to_look
 def sizes(archive: Archive, subject: str, scale: str | None, as_json_: bool) -> None:
     """Show the sizes of SUBJECT: as written, in mm, in feet and inches, with their doubt, and on the model.
 

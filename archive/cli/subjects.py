@@ -5,7 +5,14 @@ from __future__ import annotations
 import click
 
 from archive.cli import show_photos, show_sizes, show_subjects
-from archive.cli.door import BookGroup, fact_option, json_option, pass_archive, show_json
+from archive.cli.door import (
+    BookGroup,
+    fact_option,
+    json_option,
+    pass_archive,
+    pass_archive_to_look,
+    show_json,
+)
 from archive.records import photos, subjects
 from archive.records.archive import Archive
 from archive.records.entering import enter_subject
@@ -42,7 +49,7 @@ def add_subject(archive: Archive, /, name: str, also: tuple[str, ...], **facts: 
 @subject.command("show")
 @click.argument("name")
 @json_option
-@pass_archive
+@pass_archive_to_look
 def show_subject(archive: Archive, name: str, as_json_: bool) -> None:
     """Show the subject NAME: what is known of it, its photos, its sizes.
 
@@ -71,7 +78,7 @@ def show_subject(archive: Archive, name: str, as_json_: bool) -> None:
 
 @subject.command("list")
 @json_option
-@pass_archive
+@pass_archive_to_look
 def list_subjects(archive: Archive, as_json_: bool) -> None:
     """List all subjects by name.
 

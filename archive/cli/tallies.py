@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from archive.cli import show_sizes
-from archive.cli.door import BookGroup, json_option, pass_archive, show_json
+from archive.cli.door import BookGroup, json_option, pass_archive, pass_archive_to_look, show_json
 from archive.records.archive import Archive
 
 
@@ -41,7 +41,7 @@ def add(archive: Archive, subject: str, text: str, as_json_: bool) -> None:
 @tally.command("list")
 @click.argument("subject", required=False)
 @json_option
-@pass_archive
+@pass_archive_to_look
 def list_tallies(archive: Archive, subject: str | None, as_json_: bool) -> None:
     """List the tallies, of SUBJECT or all, with how they come out.
 

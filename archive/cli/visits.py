@@ -5,7 +5,14 @@ from __future__ import annotations
 import click
 
 from archive.cli import show_photos, show_visits
-from archive.cli.door import BookGroup, fact_option, json_option, pass_archive, show_json
+from archive.cli.door import (
+    BookGroup,
+    fact_option,
+    json_option,
+    pass_archive,
+    pass_archive_to_look,
+    show_json,
+)
 from archive.records import clocks, photos, visits
 from archive.records.archive import Archive
 from archive.records.entering import enter_visit
@@ -48,7 +55,7 @@ def add_visit(
 @visit.command("show")
 @click.argument("name")
 @json_option
-@pass_archive
+@pass_archive_to_look
 def show_visit(archive: Archive, name: str, as_json_: bool) -> None:
     """Show the visit NAME and its photos.
 
@@ -81,7 +88,7 @@ def show_visit(archive: Archive, name: str, as_json_: bool) -> None:
 
 @visit.command("list")
 @json_option
-@pass_archive
+@pass_archive_to_look
 def list_visits(archive: Archive, as_json_: bool) -> None:
     """List all visits, the earliest first.
 

@@ -29,7 +29,15 @@ from archive.dimensions.readings import (
     parted_label,
     write_down,
 )
-from archive.errors import FileNotThere, FolderForFile, LinesNotSaved, NotAccepted, RivetbookError, shown
+from archive.errors import (
+    FileNotThere,
+    FolderForFile,
+    LinesNotSaved,
+    NotAccepted,
+    RivetbookError,
+    shown,
+    what_is_wrong,
+)
 from archive.kinds import thesaurus
 from archive.records import kinds, subjects
 from archive.records.archive import Archive
@@ -209,8 +217,7 @@ def record_lines(
 
 
 def _fault(line: Line, refused: RivetbookError) -> Fault:
-    """What a refusal left unchanged is said once, for all lines."""
-    return Fault(line, re.sub(r"[;,] (so )?nothing was changed\.", ".", str(refused)))
+    return Fault(line, what_is_wrong(str(refused)))  # that nothing was changed is said once, for all lines
 
 
 def _stands_under(line: Line) -> str:

@@ -20,6 +20,7 @@ from archive.errors import (
     RecordNotFound,
     RivetbookError,
     SeveralMatch,
+    what_is_wrong,
 )
 from archive.web.saying import problem
 
@@ -59,7 +60,8 @@ def _answer(sentence: str, status: int) -> ResponseReturnValue:
 
 
 def _known(error: RivetbookError) -> ResponseReturnValue:
-    return _answer(problem(error), next((status for kind, status in _STATUS if isinstance(error, kind)), 400))
+    sentence = problem(error) if request.method == "POST" else what_is_wrong(problem(error))
+    return _answer(sentence, next((status for kind, status in _STATUS if isinstance(error, kind)), 400))
 
 
 def _refused(error: HTTPException) -> ResponseReturnValue:

@@ -84,9 +84,7 @@ def test_an_option_that_is_left_empty_is_refused_and_not_taken_for_one_that_was_
         for option in command.params:
             if type(option) is click.Option and not option.is_flag and option.type is click.STRING:
                 result = run(*name.split(), *words, option.opts[0], *[" "] * option.nargs)
-                assert f"'{option.opts[0]}' was left empty; nothing was changed. Write after it" in refused(
-                    result
-                )
+                assert f"'{option.opts[0]}' was left empty" in refused(result)
                 tried.append(option.opts[0])
     assert {"--guess", "--why", "--published", "--with", "--archive"} <= set(tried)
     assert everything_in(here) == before

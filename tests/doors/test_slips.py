@@ -157,3 +157,43 @@ def test_a_photo_that_is_held_by_another_name_is_told_by_it(here: Path) -> None:
     assert "crane.jpg is held as 'visits/" in said
     assert "/HC20_0415.JPG'." in said
     assert "HC20_0412.JPG is held" not in said  # which has the same name there
+
+
+@pytest.mark.usefixtures("here")
+@pytest.mark.parametrize("size", ["-1in", "-3.5mm", "-1"])
+def test_a_size_below_zero_is_told_to_be_none_and_not_to_be_an_unknown_option(size: str) -> None:
+    result = run("size", "add", "Wharf crane", "post height", size)
+
+    assert result.exit_code == 2
+    assert "none here is below zero, leave the minus sign off" in result.stderr
+    assert (
+        "No such option" in run("size", "add", "Wharf crane", "post height", "1ft", "--wiht", "tape").stderr
+    )
+
+
+@pytest.mark.usefixtures("here")
+@pytest.mark.parametrize(
+    "look",
+    [
+        ("subject", "show"),
+        ("visit", "show"),
+        ("photo", "show"),
+        ("history",),
+        ("sizes",),
+        ("size", "template"),
+    ],
+)
+def test_who_only_looks_is_not_told_that_nothing_was_changed(look: tuple[str, ...]) -> None:
+    said = typed(*look, "Nobody")
+
+    assert said.startswith("There is no ")
+    assert "nothing was changed" not in said
+    assert "nothing was changed" in typed("subject", "remove", "Nobody")
+
+
+@pytest.mark.usefixtures("here")
+def test_a_size_is_not_a_count_and_an_angle_at_once() -> None:
+    result = run("size", "add", "Wharf crane", "bolts", "12", "--count", "--angle")
+
+    assert result.exit_code == 2
+    assert "Only one of --count, --angle and --slope can be." in result.stderr
