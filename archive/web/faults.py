@@ -36,7 +36,10 @@ _STATUS: tuple[tuple[type[RivetbookError], int], ...] = (
 _SENTENCES = {
     404: "There is no such page.",
     405: "That cannot be done here.",
-    413: "That is larger than the page takes. Nothing was kept. Use 'rivetbook import' for very large files.",
+    413: (
+        "That is more than the page takes at once, so nothing was kept. Send it in smaller parts; "
+        "for very large files there is 'rivetbook import' in a terminal."
+    ),
 }
 
 
@@ -86,7 +89,7 @@ def _bug(error: Exception) -> ResponseReturnValue:
     ) as log:
         traceback.print_exception(error, file=log)
     return _answer(
-        "Rivetbook made a mistake of its own. What was saved before is as it was. What happened is written in "
-        f"'{log.name}': please send it with a word on what you did.",
+        "Rivetbook made a mistake of its own. What was saved before is as it was. What happened is written in the "
+        f"file '{log.name}' on the machine that Rivetbook runs on: please send it with a word on what you did.",
         500,
     )

@@ -77,6 +77,13 @@ def set_a_reading_aside(page: Any) -> None:
     page.wait_for_selector("#said:has-text('has no figure now')")
 
 
+def send_too_much(page: Any) -> None:
+    page.evaluate(
+        "{ const held = document.querySelector('[name=was-name]'); held.value = 'x'.repeat(3 << 20); held.form.submit(); }"
+    )
+    page.wait_for_selector("text=more than the page takes at once")
+
+
 def show_evidence(page: Any) -> None:
     page.wait_for_selector("#evidence-picture img[alt]:not([alt=''])")
 
@@ -122,6 +129,7 @@ def states_of(ids: Ids) -> dict[str, State]:
         "visit, a photo chosen": State(visit, choose_a_photo),
         "visit, nothing to link": State(visit, link_to_nothing),
         "visit, a clock not understood": State(visit, put_the_clock_right_by_a_bit, 400),
+        "visits, too much at once": State("visits", send_too_much, 413),
         "subjects": State("subjects"),
         "subject": State(f"{hut}?scale=1:43.5"),
         "subject, no such scale": State(f"{hut}?scale=one+to+many"),
@@ -272,6 +280,22 @@ def test_every_page_fits_every_width(seen: Seen):
 
 def test_no_date_is_broken_at_the_end_of_a_line(seen: Seen):
     assert not seen.broken_dates
+
+
+def test_a_mistake_of_our_own_is_told_on_a_page_for_everyone(
+    chrome: Any, demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+):
+    monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
+    monkeypatch.setattr("archive.records.visits.all_places", lambda _look: 1 / 0)
+    found = Seen()
+    with running_page(demo) as address, Visitor(chrome, address) as visitor:
+        page = visitor.go("visits")
+        visitor.expect_refusal(500)
+        assert "a mistake of its own" in page.inner_text("main")
+        assert not serious_faults(page)
+        in_other_windows(page, "fault", found)
+    assert not any(found.in_small_windows.values())
+    assert not found.too_wide
 
 
 def test_a_new_archive_has_no_serious_fault_either_and_says_what_to_do(chrome: Any, new_page: str):

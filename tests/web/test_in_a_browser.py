@@ -92,6 +92,33 @@ def test_words_and_sizes_are_found_while_they_are_typed(chrome: Any, address: st
         page.wait_for_selector("#answer:has-text('2743')")
 
 
+@pytest.mark.parametrize(
+    ("path", "fold", "typed", "button"),
+    [
+        ("visits", "Add a visit", {"#name": "Tarn halt", "#zone": "Mars/Base"}, "Add the visit"),
+        ("subjects", "Add a subject", {"#name": "Gate", "#kind": "no such kind"}, "Add the subject"),
+        ("instruments", "Add an instrument", {"#name": "rule", "#limit": "a bit"}, "Add the instrument"),
+        ("visit/JUNE", "clock was wrong", {"#clock-amount": "a bit"}, "by so much"),
+    ],
+)
+def test_what_could_not_be_kept_is_still_there_to_be_mended(
+    chrome: Any, demo: Path, address: str, path: str, fold: str, typed: dict[str, str], button: str
+):
+    with Visitor(chrome, address) as visitor:
+        page = visitor.go(path.replace("JUNE", Ids(demo).visits["Wendle Basin, June"]))
+        page.click(f"summary:has-text('{fold}')")
+        for field, text in typed.items():
+            page.fill(field, text)
+        page.click(f"button:has-text('{button}')")
+        page.wait_for_selector("text=what you typed is still there")
+        visitor.expect_refusal(400)
+        visitor.expect_refusal(404)
+        page.go_back()
+        for field, text in typed.items():
+            page.wait_for_selector(f"{field}:visible")
+            assert page.input_value(field) == text
+
+
 @pytest.fixture(scope="module")
 def thirty_two(room: Path) -> tuple[Path, dict[str, tuple[str, str]]]:
     """An archive of 32 photos, no two alike, and what each is to show: five subjects, a run of each."""
