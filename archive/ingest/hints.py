@@ -9,7 +9,7 @@ from itertools import pairwise
 
 from archive.ingest.metadata import PhotoMetadata
 from archive.ingest.report import Hint, ImportReport
-from archive.pictures import PictureFacts, PictureWarning
+from archive.pictures import PictureFacts
 from archive.records import photos
 from archive.records.archive import Archive
 from archive.records.following import FROM_FILE, utc_of
@@ -27,20 +27,23 @@ _SCREEN_NAME = re.compile(
 )
 
 
-def hint(name: str, facts: PictureFacts, metadata: PhotoMetadata) -> PictureWarning | None:
+def hint(name: str, facts: PictureFacts, metadata: PhotoMetadata) -> Hint | None:
     """Return what is likely of a picture of this name, if anything: a picture of a screen, or a shrunk copy."""
     if facts.width is None or facts.height is None or facts.paper_mm is not None:
         return None
     if metadata.is_of_screen or _SCREEN_NAME.search(name):
-        return PictureWarning(
+        return Hint(
+            name,
             "picture-of-screen",
-            "It is a picture of a screen. Where it shows a figure, write that down with the picture as evidence: "
+            "It is a picture of a screen.",
+            "Where it shows a figure, write that down with the picture as evidence: "
             f"rivetbook size add SUBJECT LABEL SIZE --with phone --photo '{name}'",
         )
     says_its_camera = metadata.make or metadata.model or metadata.lens or metadata.focal_mm
     shrunk = max(facts.width, facts.height) <= _COPY_PX and facts.format in ("JPEG", "WEBP")
     if shrunk and not says_its_camera:
-        return PictureWarning(
+        return Hint(
+            name,
             "likely-copy",
             f"It is small ({facts.width} × {facts.height}) and does not name its camera: most likely a copy made "
             "smaller on its way. The original is better to measure on; import that too if it can be had.",
@@ -92,12 +95,12 @@ def other_trip_hints(archive: Archive, keys: Sequence[int]) -> list[Hint]:
     first = gaps.index(max(gaps)) + 1
     more = len(taken) - first - 1
     others = f"{more} {'other' if more == 1 else 'others'}" if more else ""
-    message = (
-        f"It {f'and {others} were' if others else 'was'} taken {max(gaps)} days after the rest. If that was another "
-        "trip: rivetbook photo move PHOTO... --to VISIT; or take this import back with rivetbook undo, and bring "
-        "each trip in by itself with --visit NAME."
+    likely = f"It {f'and {others} were' if others else 'was'} taken {max(gaps)} days after the rest."
+    by_command = (
+        "If that was another trip: rivetbook photo move PHOTO... --to VISIT; or take this import back with "
+        "rivetbook undo, and bring each trip in by itself with --visit NAME."
     )
-    return [Hint(taken[first][1], "other-trip", message)]
+    return [Hint(taken[first][1], "other-trip", likely, by_command)]
 
 
 def zone_hints(archive: Archive, visit: Visit, keys: Sequence[int]) -> list[Hint]:
@@ -110,11 +113,11 @@ def zone_hints(archive: Archive, visit: Visit, keys: Sequence[int]) -> list[Hint
             continue
         there = utc_of(photo.taken, utc_offset=None, corrected=False, zone=visit.zone)
         if there != utc_of(photo.taken, utc_offset=told, corrected=False, zone=visit.zone):
-            message = (
-                f"Its clock was set to UTC{told}, and the visit's zone is {visit.zone}, as this machine's. If the visit was "
-                f"elsewhere: rivetbook visit amend '{visit.name}' --zone ZONE, such as Europe/Paris."
+            likely = (
+                f"Its clock was set to UTC{told}, and the visit's zone is {visit.zone}, as this machine's."
             )
-            return [Hint(photo.file, "zone-differs", message)]
+            by_command = f"If the visit was elsewhere: rivetbook visit amend '{visit.name}' --zone ZONE, such as Europe/Paris."
+            return [Hint(photo.file, "zone-differs", likely, by_command)]
     return []
 
 
@@ -128,12 +131,14 @@ def track_hints(archive: Archive, visit: Visit) -> list[Hint]:
     if not points or not moments or any(photo.position_from not in (FROM_FILE, None) for photo in every):
         return []
     first, last = (datetime.fromtimestamp(point[0], UTC) for point in (points[0], points[-1]))
-    message = (
+    likely = (
         f"It gives no photo a place: it runs from {_span(first, last)}, and the photos without one were taken from "
-        f"{_span(moments[0], moments[-1])}. If a clock or the visit's zone ({visit.zone}) is wrong: rivetbook visit clock, "
-        "or rivetbook visit amend --zone."
+        f"{_span(moments[0], moments[-1])}, by the zone {visit.zone}."
     )
-    return [Hint("The GPS track", "track-elsewhen", message)]
+    by_command = (
+        "If a clock or the visit's zone is wrong: rivetbook visit clock, or rivetbook visit amend --zone."
+    )
+    return [Hint("The GPS track", "track-elsewhen", likely, by_command)]
 
 
 def _utc(photo: Photo, visit: Visit) -> datetime | None:

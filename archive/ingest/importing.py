@@ -23,7 +23,7 @@ from archive.ingest.intake import Intake, named_after
 from archive.ingest.pages import has_pages, on_page, take_pages
 from archive.ingest.previews import Drawn
 from archive.ingest.recording import Ready, record, sentence
-from archive.ingest.report import FileWarning, Hint, ImportReport, KeptBeside
+from archive.ingest.report import FileWarning, ImportReport, KeptBeside
 from archive.ingest.seeing_again import see_again
 from archive.ingest.sources import LeftOut
 from archive.ingest.survey import FileSeen, Surveyed, survey
@@ -243,7 +243,7 @@ class _Import:
         elif drawn is not None:
             self._report.warnings.append(FileWarning(photo.file, "no-preview", f"No preview: {drawn.why}."))
         likely = hint(photo.file, ready.each.facts, ready.each.metadata)
-        self._report.hints += [Hint(photo.file, likely.code, likely.message)] if likely else []
+        self._report.hints += [likely] if likely else []
 
 
 def _drawn(ready: Ready) -> Drawn | PictureNotReadable | None:

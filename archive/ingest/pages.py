@@ -26,6 +26,7 @@ from archive.records.things import Photo
 _WITH_PAGES = ("PDF", "TIFF")
 _MOST_PAGES = 500
 ALL = "all"
+FIRST = (1,)  # what is taken where nobody asks for others
 
 
 def parse_pages(text: str) -> tuple[int, ...] | None:
@@ -107,12 +108,10 @@ def take_pages(
         if sha256 in held:
             added = add_pages(archive, held[sha256][1], pages)
             report.imported += [photo.file for photo in added]
-            if pages == (1,):
-                message = (
-                    f"It has {each.facts.frames} pages, and the first was taken. For others, import it again with "
-                    "--pages 2,4 or --pages all."
-                )
-                report.hints.append(Hint(each.picture.source.name, "more-pages", message))
+            if pages == FIRST:
+                likely = f"It has {each.facts.frames} pages, and the first was taken."
+                others = "For others, import it again with --pages 2,4 or --pages all."
+                report.hints.append(Hint(each.picture.source.name, "more-pages", likely, others))
 
 
 def paper(facts: PictureFacts) -> dict[str, Any]:

@@ -22,11 +22,17 @@ class FileWarning:
 
 @dataclass(frozen=True, slots=True)
 class Hint:
-    """What is likely of one imported photo, and what may be done about it."""
+    """What is likely of one imported photo, and what may be done about it at the command line; the page has its own words."""
 
     file: str
     code: str
-    message: str
+    likely: str
+    by_command: str = ""
+
+    @property
+    def message(self) -> str:
+        """All of it, for the command line."""
+        return f"{self.likely} {self.by_command}".strip()
 
 
 @dataclass(frozen=True, slots=True)

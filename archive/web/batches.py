@@ -16,6 +16,7 @@ from typing import BinaryIO
 
 from archive.errors import NotAccepted, RivetbookError
 from archive.ingest.importing import import_files
+from archive.ingest.pages import FIRST
 from archive.ingest.report import ImportReport
 from archive.ingest.sources import is_litter_path
 from archive.records.archive import open_archive
@@ -31,9 +32,10 @@ _FORGOTTEN_AFTER_SECONDS = 3600.0
 
 
 class Batch:
-    """One delivery: a folder of what came, and how far its import is."""
+    """One delivery: a folder of what came, and how far its import is; `pages` of drawings as an import takes them."""
 
-    def __init__(self) -> None:
+    def __init__(self, pages: tuple[int, ...] | None = FIRST) -> None:
+        self._pages = pages
         self.id = secrets.token_hex(16)
         self.stage, self.done, self.total = "", 0, 0
         self.report: ImportReport | None = None
@@ -118,6 +120,7 @@ class Batch:
                     archive,
                     [Path(self._folder.name)],
                     visit=visit,
+                    pages=self._pages,
                     taken_out=taken_out,
                     progress=self._tell,
                 )
@@ -156,15 +159,15 @@ class Batches:
         self._held: dict[str, Batch] = {}
         self._lock = threading.Lock()
 
-    def new(self) -> Batch:
-        """Begin a delivery."""
+    def new(self, pages: tuple[int, ...] | None = FIRST) -> Batch:
+        """Begin a delivery, of these pages of drawings."""
         with self._lock:
             for old in [b for b in self._held.values() if self._is_forgotten(b)]:
                 del self._held[old.id]
                 old.forget()
             if sum(not batch.finished for batch in self._held.values()) >= _MOST_BATCHES:
                 raise NotAccepted("Several deliveries are under way already", "Wait until they are done.")
-            batch = Batch()
+            batch = Batch(pages)
             self._held[batch.id] = batch
             return batch
 

@@ -8,12 +8,26 @@ from flask import Blueprint, abort, current_app, jsonify, render_template, reque
 from flask.typing import ResponseReturnValue
 
 from archive.errors import ArchiveReadOnly
+from archive.ingest.pages import FIRST, parse_pages
 from archive.records import visits
 from archive.web.archives import DOOR, archive
 from archive.web.batches import MOST_FILE_BYTES, Batch, Batches
 from archive.web.forms import asked
 
 page = Blueprint("bringing_in", __name__, url_prefix="/bring-in")
+
+# What may be done here about a hint, by its code.
+_ON_THE_PAGE = {
+    "more-pages": "For others, say which above and give it again.",
+    "picture-of-screen": (
+        "Where it shows a figure, link it to its subject and write the size down there, with this as the photo that shows it."
+    ),
+    "other-trip": (
+        "If that was another trip, take this import back in the history, and bring each trip in by itself, with a visit of its own."
+    ),
+    "zone-differs": "If the visit was elsewhere, put its zone right on its page.",
+    "track-elsewhen": "If a clock or the zone is wrong, put it right on the visit's page.",
+}
 
 
 @page.get("")
@@ -26,10 +40,11 @@ def form() -> ResponseReturnValue:
 
 @page.post("")
 def begin() -> ResponseReturnValue:
-    """Open a delivery."""
+    """Open a delivery, of these pages of drawings that have several."""
     if archive().read_only:
         raise ArchiveReadOnly(str(archive().folder))
-    batch = _batches().new()
+    pages = _text_in(_sent(), "pages")
+    batch = _batches().new(parse_pages(pages) if pages else FIRST)
     return jsonify(
         file=url_for("bringing_in.file", batch_id=batch.id),
         start=url_for("bringing_in.start", batch_id=batch.id),
@@ -54,12 +69,9 @@ def file(batch_id: str) -> ResponseReturnValue:
 @page.post("/<string(length=32):batch_id>/start")
 def start(batch_id: str) -> ResponseReturnValue:
     """Import what came."""
-    sent = request.get_json(silent=True)
-    said = sent if isinstance(sent, dict) else {}
-    visit = said.get("visit")
-    visit = visit.strip() if isinstance(visit, str) else ""
-    taken_out = said.get("taken_out") is True
-    _batch(batch_id).begin(archive().folder, visit or None, DOOR, taken_out=taken_out)
+    sent = _sent()
+    taken_out = sent.get("taken_out") is True
+    _batch(batch_id).begin(archive().folder, _text_in(sent, "visit") or None, DOOR, taken_out=taken_out)
     return jsonify(begun=True), 202
 
 
@@ -78,7 +90,20 @@ def report(batch_id: str) -> ResponseReturnValue:
     batch = _batch(batch_id)
     if batch.report is None:
         abort(404)
-    return render_template("import_report.html", report=batch.report, name=batch.shown_name)
+    return render_template(
+        "import_report.html", report=batch.report, name=batch.shown_name, instead=_ON_THE_PAGE
+    )
+
+
+def _sent() -> dict[str, object]:
+    """What our own script sent."""
+    sent = request.get_json(silent=True)
+    return sent if isinstance(sent, dict) else {}
+
+
+def _text_in(sent: dict[str, object], name: str) -> str:
+    text = sent.get(name)
+    return text.strip() if isinstance(text, str) else ""
 
 
 def _batches() -> Batches:

@@ -12,6 +12,8 @@ import pytest
 from asking_pages import PORT, Browser, browser, changes_in, token_of
 from flask import Flask
 from flask.testing import FlaskClient
+from made_pictures import exif_block, jpeg_bytes, png_bytes, upright_scene, with_exif
+from reportlab.pdfgen import canvas
 
 from archive.carried import carried_folder
 from archive.dimensions.putting_right import amend_photos, remove_photos
@@ -37,10 +39,10 @@ def empty(tmp_path: Path) -> Path:
 class Delivery:
     """A delivery as our own page makes one."""
 
-    def __init__(self, client: FlaskClient) -> None:
+    def __init__(self, client: FlaskClient, pages: str = "") -> None:
         self._client = client
         self._headers = {"X-Rivetbook-Token": token_of(client), "Accept": "application/json"}
-        self.addresses = client.post("/bring-in", json={}, headers=self._headers).json
+        self.addresses = client.post("/bring-in", json={"pages": pages}, headers=self._headers).json
 
     def send(self, name: str, content: bytes, **more: object):
         return self._client.post(
@@ -111,6 +113,58 @@ def test_the_same_file_sent_again_is_held_once(empty: Path, page_over):
     second.send("b.jpg", content)
 
     assert "1 file was in the archive already and was not copied again" in second.finish(app, "One")
+
+
+def drawing_of_four_pages() -> bytes:
+    file = BytesIO()
+    sheets = canvas.Canvas(file, pagesize=(842, 595), invariant=1)
+    for number in range(1, 5):
+        sheets.circle(150 * number, 300, 60)
+        sheets.showPage()
+    sheets.save()
+    return file.getvalue()
+
+
+def test_other_pages_of_a_drawing_are_chosen_on_the_page(empty: Path, page_over):
+    app, client = page_over(empty)
+    content = drawing_of_four_pages()
+    first = Delivery(client)
+    first.send("crane plan.pdf", content)
+    assert "It has 4 pages, and the first was taken. For others, say which above" in first.finish(app, "One")
+
+    others = Delivery(client, pages="2, 4")
+    others.send("crane plan.pdf", content)
+
+    assert "Imported 2 photos" in others.finish(app, "One")
+    with open_archive(empty) as archive, archive.look() as look:
+        assert {photo.page for photo in photos.all_photos(look)} == {1, 2, 4}
+    said = client.post(
+        "/bring-in",
+        json={"pages": "the last"},
+        headers={"X-Rivetbook-Token": token_of(client), "Accept": "application/json"},
+    )
+    assert said.status_code == 400
+    assert "'the last' does not name pages" in said.json["error"]
+
+
+def test_what_may_be_done_about_a_hint_is_told_in_the_words_of_the_page(empty: Path, page_over):
+    app, client = page_over(empty)
+    delivery = Delivery(client)
+    delivery.send("Screenshot 1.png", png_bytes(upright_scene()))
+    for day in ("2023:06:17", "2023:08:17"):
+        block = exif_block({0x0110: (2, "P5")}, {0x9003: (2, f"{day} 10:14:31"), 0x9011: (2, "+14:00")})
+        delivery.send(f"{day[:7].replace(':', ' ')}.jpg", with_exif(jpeg_bytes(upright_scene()), block))
+
+    report = delivery.finish(app)
+
+    for said in (
+        "write the size down there",
+        "take this import back in the history",
+        "put its zone right on its page",
+    ):
+        assert said in report
+    assert "rivetbook " not in report
+    assert "--" not in report
 
 
 @pytest.fixture

@@ -29,7 +29,7 @@ async function deliver(files) {
   howFar.scrollIntoView({ block: "nearest" }); // a small window shows the form alone
   const failed = [];
   try {
-    const batch = await ask(form.dataset.begin, { json: {} });
+    const batch = await ask(form.dataset.begin, { json: { pages: document.querySelector("#pages").value } });
     for (const [number, { file, name }] of files.entries()) {
       tell("Sending", number, files.length);
       try {
