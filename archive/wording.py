@@ -18,6 +18,7 @@ from archive.scales import Scale
 __all__ = [
     "counted",
     "grade",
+    "in_brackets",
     "is_wider",
     "likelihood",
     "listed",
@@ -175,6 +176,12 @@ def listed(words: Sequence[str]) -> str:
     """Return names or clauses as one phrase: 'a', 'a and b', 'a, b and c'."""
     *others, last = words
     return f"{', '.join(others)} and {last}" if others else last
+
+
+def in_brackets(*said: str | None) -> str:
+    """Return what is said of a thing to be put behind it: ' (front, mirrored)', or nothing where nothing is."""
+    parts = ", ".join(part for part in said if part)
+    return f" ({parts})" if parts else ""
 
 
 def counted(number: int, one: str, many: str) -> str:

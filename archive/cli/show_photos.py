@@ -68,15 +68,9 @@ def _shows(photo: Photo) -> str:
 
 
 def _seen_on_it(s: Sighting) -> str:
-    return s.subject_name + _how_seen(s.view, s.mirrored, s.region)
-
-
-def _how_seen(view: str | None, mirrored: bool | None, region: Region | None) -> str:
-    """' (front, mirrored, at 1200,300 to 1600,800 px)', or nothing where none of it was said."""
-    said = [
-        part for part in (view, "mirrored" if mirrored else None, f"at {region}" if region else None) if part
-    ]
-    return f" ({', '.join(said)})" if said else ""
+    """'Wharf crane (front, mirrored, at 1200,300 to 1600,800 px)'."""
+    mirrored, where = "mirrored" if s.mirrored else None, f"at {s.region}" if s.region else None
+    return s.subject_name + wording.in_brackets(s.view, mirrored, where)
 
 
 def photo_table(photos: Sequence[Photo], *, visit: str = "NAME") -> None:
@@ -195,12 +189,13 @@ def _beside(kept: Sequence[KeptBeside]) -> str:
 def linked(done: Linked) -> None:
     """What linking did."""
     names = wording.listed([s.name for s in done.subjects])
-    seen = _how_seen(done.view, done.mirrored, done.region)
     if done.photos:
         click.echo(
-            f"{wording.counted(len(done.photos), 'photo now shows', 'photos now show')} {names}{seen}."
+            f"{wording.counted(len(done.photos), 'photo now shows', 'photos now show')} {names}{done.how}."
         )
     if done.unchanged:
-        click.echo(f"{wording.counted(len(done.unchanged), 'photo', 'photos')} did so already.")
+        alone = "" if done.photos else f" {names}{done.how}"
+        already = wording.counted(len(done.unchanged), "photo", "photos")
+        click.echo(f"{already} {'did so' if done.photos else 'showed'}{alone} already.")
     for warning in done.warnings:
         click.echo(warning)

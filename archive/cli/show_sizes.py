@@ -9,7 +9,7 @@ import click
 
 from archive import wording
 from archive.cli import show
-from archive.records.things import Dimension, Reading, as_json
+from archive.records.things import Reading, as_json
 from archive.scales import Scale
 
 if TYPE_CHECKING:
@@ -27,7 +27,7 @@ def recorded(done: Recorded) -> None:
     known = wording.size(estimate.quantity, estimate.value, (estimate.low_95, estimate.high_95))
     other = wording.other_system(estimate.quantity, estimate.value, (estimate.low_95, estimate.high_95))
     shown = f"{known} ({other})" if other else known
-    click.echo(f"Wrote down {_named(done.dimension)} of {done.dimension.subject}: '{reading.as_written}'.")
+    click.echo(f"Wrote down {done.dimension.called} of {done.dimension.subject}: '{reading.as_written}'.")
     count = "" if estimate.readings == 1 else f" from {estimate.readings} readings"
     click.echo(f"Best figure{count}: {shown}, {wording.grade(estimate.grade)}.")
     for warning in (*done.warnings, *estimate.warnings):
@@ -54,7 +54,7 @@ def lines_recorded(done: LinesRecorded) -> None:
         interval = (best.low_95, best.high_95)
         rows.append(
             (
-                _named(each.dimension),
+                each.dimension.called,
                 each.reading.as_written,
                 wording.size(best.quantity, best.value, interval),
                 wording.other_system(best.quantity, best.value, interval),
@@ -64,8 +64,8 @@ def lines_recorded(done: LinesRecorded) -> None:
     show.table(("Size", "As written", "Best figure", "In feet", "Known how"), rows, nothing="")
     for each in done.recorded:
         for warning in each.warnings:
-            click.echo(f"{_named(each.dimension)}: {warning.message}")
-    disagreeing = {_named(r.dimension): r.estimate.warnings for r in done.recorded}
+            click.echo(f"{each.dimension.called}: {warning.message}")
+    disagreeing = {r.dimension.called: r.estimate.warnings for r in done.recorded}
     for name, warnings in disagreeing.items():
         for warned in warnings:
             click.echo(f"{name}: {warned.message}")
@@ -103,7 +103,7 @@ def size_table(known: SubjectSizes) -> None:
     )
     for line in known.lines:
         for warning in line.estimate.warnings if line.estimate else ():
-            click.echo(f"{_named(line.dimension)}: {warning.message}")
+            click.echo(f"{line.dimension.called}: {warning.message}")
 
 
 def _size_row(line: SizeLine) -> tuple[str, ...]:
@@ -112,13 +112,13 @@ def _size_row(line: SizeLine) -> tuple[str, ...]:
     by = "; ".join(dict.fromkeys(r.instrument or r.rests_on or "" for r in standing)).strip("; ")
     estimate = line.estimate
     if estimate is None:
-        return (_named(line.dimension), written, "no figure", "", "", "", by)
+        return (line.dimension.called, written, "no figure", "", "", "", by)
     interval = (estimate.low_95, estimate.high_95)
     model = ""
     if line.model_mm is not None and line.model_interval_95_mm is not None:
         model = wording.size("length", line.model_mm, line.model_interval_95_mm)
     return (
-        _named(line.dimension),
+        line.dimension.called,
         written,
         wording.size(estimate.quantity, estimate.value, interval),
         wording.other_system(estimate.quantity, estimate.value, interval),
@@ -131,7 +131,7 @@ def _size_row(line: SizeLine) -> tuple[str, ...]:
 def size_sheet(line: SizeLine, scale: Scale | None) -> None:
     """One size in full."""
     dimension, best = line.dimension, line.estimate
-    click.echo(f"{_named(dimension)} of {dimension.subject}  ({dimension.id})")
+    click.echo(f"{dimension.called} of {dimension.subject}  ({dimension.id})")
     show.facts(_facts(line, scale))
     show.table(
         ("Reading", "As written", "With", "On", "Visit", "Photo", "Known how", "Remark"),
@@ -207,7 +207,7 @@ def run_recorded(done: RunRecorded) -> None:
         ("Size", "Read", "Best figure", "In feet"),
         [
             (
-                _named(each.dimension),
+                each.dimension.called,
                 each.reading.as_written,
                 wording.size("length", each.estimate.value, (each.estimate.low_95, each.estimate.high_95)),
                 wording.other_system(
@@ -220,7 +220,7 @@ def run_recorded(done: RunRecorded) -> None:
     )
     for each in done.sizes:
         for warned in each.estimate.warnings:
-            click.echo(f"{_named(each.dimension)}: {warned.message}")
+            click.echo(f"{each.dimension.called}: {warned.message}")
 
 
 def tally_json(line: TallyLine) -> dict[str, Any]:
@@ -252,10 +252,3 @@ def tally_table(lines: Sequence[TallyLine]) -> None:
         [(line.tally.as_written, line.tally.subject, line.comes_out, line.tally.id) for line in lines],
         nothing='There are no tallies yet. Write one down with: rivetbook tally add SUBJECT "3 x bay + 2 x post = overall"',
     )
-
-
-def _named(dimension: Dimension) -> str:
-    """A size by its label, with its span and state where they are not the usual."""
-    marks = [dimension.span] if dimension.span != "plain" else []
-    marks += [dimension.state] if dimension.state != "as found" else []
-    return dimension.label + (f" ({', '.join(marks)})" if marks else "")

@@ -9,14 +9,14 @@ from collections.abc import Iterable, Sequence
 
 from archive import wording
 from archive.dimensions.estimates import recompute
-from archive.dimensions.readings import Recorded, record_correction
+from archive.dimensions.readings import Recorded, parted_label, record_correction
 from archive.dimensions.verdicts import judge_touched
 from archive.errors import NotAccepted
 from archive.kinds import thesaurus
 from archive.records import kinds, photos, sizes, subjects, visits
 from archive.records import putting_right as rows
 from archive.records.archive import Archive
-from archive.records.changes import Writer
+from archive.records.changes import Look, Writer
 from archive.records.choosing import photos_of_words
 from archive.records.entering import check_zone, parse_days
 from archive.records.following import follow
@@ -62,6 +62,7 @@ def amend_subject(
         if name is not None:
             found = rows.rename_subject(writer, found, name, keep_old=False)
         after = rows.amend_subject(writer, found, given, also=also, no_longer=no_longer)
+        _refuse_if_so_already(writer, f"'{found.name}'")
         judge_touched(writer)
     return f"Amended '{after.name}'."
 
@@ -71,12 +72,13 @@ def merge_subjects(archive: Archive, other: str, into: str) -> str:
     with archive.change() as writer:
         kept, gone = subjects.subject_named(writer, into), subjects.subject_named(writer, other)
         writer.sentence = f"Merged the subject {gone.name} into {kept.name}"
+        doubly = _seen_in_two_ways(writer, kept, gone)
         after = rows.merge_subjects(writer, kept, gone)
         _tidy(writer, sizes.dimensions_of(writer, after))
         held = len(sizes.dimensions_of(writer, after)), len(photos.photos_showing(writer, after))
     return (
         f"'{gone.name}' is now part of '{after.name}', which is found by both names and has "
-        f"{wording.counted(held[0], 'size', 'sizes')} and {wording.counted(held[1], 'photo', 'photos')}."
+        f"{wording.counted(held[0], 'size', 'sizes')} and {wording.counted(held[1], 'photo', 'photos')}.{doubly}"
     )
 
 
@@ -137,6 +139,7 @@ def amend_visit(
         if name is not None:
             found = rows.rename_visit(writer, found, name, keep_old=False)
         after = rows.amend_visit(writer, found, given)
+        _refuse_if_so_already(writer, f"the visit '{found.name}'")
     return f"Amended the visit '{after.name}'."
 
 
@@ -145,10 +148,12 @@ def merge_visits(archive: Archive, other: str, into: str) -> str:
     with archive.change() as writer:
         kept, gone = visits.visit_named(writer, into), visits.visit_named(writer, other)
         writer.sentence = f"Merged the visit {gone.name} into {kept.name}"
+        came = photos.all_photos(writer, visit=gone)
         after = rows.merge_visits(writer, kept, gone)
+        otherwise = _called_otherwise(writer, came)
     return (
         f"The visit '{gone.name}' is now part of '{after.name}', which is found by both names and has "
-        f"{wording.counted(after.photos, 'photo', 'photos')}."
+        f"{wording.counted(after.photos, 'photo', 'photos')}.{otherwise}"
     )
 
 
@@ -158,7 +163,9 @@ def move_photos(archive: Archive, words: Sequence[str], to: str) -> str:
         chosen, visit = photos_of_words(look, words), visits.visit_named(look, to)
     with archive.change(f"Moved {_named(chosen)} to the visit {visit.name}") as writer:
         rows.move_photos(writer, chosen, visit)
-    return f"{_named(chosen)} {_is(chosen)} now in the visit '{visit.name}'."
+        _refuse_if_so_already(writer, _named(chosen))
+        otherwise = _called_otherwise(writer, chosen)
+    return f"{_named(chosen)} {_is(chosen)} now in the visit '{visit.name}'.{otherwise}"
 
 
 def amend_photos(archive: Archive, words: Sequence[str], **facts: str | None) -> str:
@@ -169,6 +176,7 @@ def amend_photos(archive: Archive, words: Sequence[str], **facts: str | None) ->
     with archive.change(f"Amended {_named(chosen)}: {_told(given)}") as writer:
         for photo in chosen:
             rows.amend_photo(writer, photo, given)
+        _refuse_if_so_already(writer, _named(chosen))
     return f"Amended {_named(chosen)}. The files are as they were."
 
 
@@ -217,7 +225,7 @@ def amend_size(
             raise NotAccepted(
                 f"'{old.as_written}' is what the reading says already", "Write what it should say."
             )
-        writer.sentence = f"Corrected '{dimension.label}' of {whose.name} to {as_written}"
+        writer.sentence = f"Corrected '{dimension.called}' of {whose.name} to {as_written}"
         return record_correction(writer, whose, dimension, old, as_written, why=why)
 
 
@@ -250,15 +258,16 @@ def move_size(
             raise NotAccepted(
                 f"'{label}' is a size of {found.name} already", "Name another subject or label."
             )
+        if parted_label(to_label or "")[1]:
+            raise NotAccepted("How a size is taken stays as it is when it moves", "Name the label alone.")
         sources = sizes.dimensions_labelled(writer, found, label)
         moved = [rows.move_dimension(writer, d, to=target, label=to_label or d.label) for d in sources]
-        writer.sentence = (
-            f"Moved the size '{sources[0].label}' of {found.name} to '{moved[0].label}' of {target.name}"
-        )
+        before, after = (each[0].called if len(each) == 1 else each[0].label for each in (sources, moved))
+        writer.sentence = f"Moved the size '{before}' of {found.name} to '{after}' of {target.name}"
         _tidy(writer, moved)
         joined = [d for d in moved if d.key not in {source.key for source in sources}]
         together = sizes.estimates_of(writer, joined)
-    said = [f"'{label}' of {found.name} is now '{moved[0].label}' of {target.name}."]
+    said = [f"'{before}' of {found.name} is now '{after}' of {target.name}."]
     for best in together.values():
         known = wording.size(best.quantity, best.value, (best.low_95, best.high_95))
         said.append(f"It had readings there already; best figure from all {best.readings}: {known}.")
@@ -312,6 +321,30 @@ def _given(facts: dict[str, str | None], such_as: str, *others: object) -> dict[
     if not given and not any(others):
         raise NotAccepted("It was not said what to amend", f"Give {such_as}.")
     return given
+
+
+def _refuse_if_so_already(writer: Writer, what: str) -> None:
+    """An act that changes nothing is none: 'undo' would take back the one before it."""
+    if not writer.touched():
+        raise NotAccepted(f"That is what is said of {what} already", "Say what is to be otherwise.")
+
+
+def _seen_in_two_ways(look: Look, kept: Subject, other: Subject) -> str:
+    """Tell of photos that show two subjects from different sides: of one that is made of both one view stays."""
+    told = []
+    for photo in photos.photos_showing(look, other):
+        view = {s.subject_id: s.view for s in photo.sightings}
+        mine, theirs = view.get(kept.id), view[other.id]
+        if mine and theirs and mine != theirs:
+            told.append(f" {photo.file} stays '{mine}'; of the other it was '{theirs}'.")
+    return "".join(told)
+
+
+def _called_otherwise(look: Look, before: Sequence[Photo]) -> str:
+    """Tell of photos that have another name where they lie now, for theirs was taken there."""
+    after = {photo.key: photo.file for photo in photos.photos_by_key(look, [p.key for p in before])}
+    told = [f"{p.file} is called '{after[p.key]}' there" for p in before if after[p.key] != p.file]
+    return f" {'; '.join(told)}: the name was taken." if told else ""
 
 
 def _told(facts: Iterable[str], **others: object) -> str:

@@ -214,9 +214,10 @@ def record_reading(
     entry = Entry(label, as_written, **{name: value for name, value in said.items() if value is not None})
     with archive.change() as writer:
         whose = subjects.subject_named(writer, subject)
-        writer.sentence = f"Wrote down '{clean_name(label)}' of {whose.name}: {as_written}"
         checker = Checker(writer, whose)
-        return write_down(writer, whose, [checker.check(entry)], checker.held)[0]
+        (recorded,) = write_down(writer, whose, [checker.check(entry)], checker.held)
+        writer.sentence = f"Wrote down '{recorded.dimension.called}' of {whose.name}: {as_written}"
+    return recorded
 
 
 def write_down(

@@ -15,17 +15,17 @@ from archive.records.choosing import photos_of_words
 from archive.records.entering import check_view
 from archive.records.regions import parse_region, put_region, where_told
 from archive.records.things import Photo, Region, Subject
-from archive.wording import counted, listed
+from archive.wording import counted, in_brackets, listed
 
 
 @dataclass(frozen=True, slots=True)
 class Linked:
-    """What linking did: the photos now linked, and those that were so already."""
+    """What linking did: the photos now linked, those that were so already, and `how` as it ends a sentence."""
 
     subjects: tuple[Subject, ...]
     view: str | None
-    mirrored: bool | None
     region: Region | None
+    how: str
     photos: tuple[Photo, ...]
     unchanged: tuple[Photo, ...]
     warnings: tuple[str, ...]
@@ -49,26 +49,32 @@ def link_photos(
         shown = photos_of_words(look, named)
         seen = [subjects.subject_named(look, each) for each in to]
     where = _region_of_one(region, shown, seen) if region is not None else None
-    at = "" if region is None else f", {where_told(where)}"
-    names = listed([s.name for s in seen])
-    count = counted(len(shown), "photo", "photos")
+    how = _how(checked_view, mirrored, None if region is None else where_told(where))
     changed: set[int] = set()
-    with archive.change(f"Linked {count} to {names}{at}") as writer:
+    with archive.change() as writer:
         for photo, subject in product(shown, seen):
             if photos.link(writer, photo, subject, view=checked_view, mirrored=mirrored):
                 changed.add(photo.key)
             if region is not None and put_region(writer, photo, subject, where):
                 changed.add(photo.key)
+        names, count = listed([s.name for s in seen]), counted(len(changed), "photo", "photos")
+        writer.sentence = f"Linked {count} to {names}{how}"
         warnings = tuple(w for s in seen if checked_view for w in _unusual_view(writer, s, checked_view))
     return Linked(
         tuple(seen),
         checked_view,
-        mirrored,
         where,
+        how,
         tuple(p for p in shown if p.key in changed),
         tuple(p for p in shown if p.key not in changed),
         warnings,
     )
+
+
+def _how(view: str | None, mirrored: bool | None, where: str | None) -> str:
+    """' (front, mirrored, at 1200,300 to 1600,800 px)', or nothing where none of it was said."""
+    way = None if mirrored is None else "mirrored" if mirrored else "not mirrored"
+    return in_brackets(view, way, where)
 
 
 def _region_of_one(written: str, shown: Sequence[Photo], seen: Sequence[Subject]) -> Region | None:

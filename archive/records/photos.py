@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import ColumnElement, Row, func, or_, select
 
-from archive.errors import RecordNotFound, SeveralMatch
+from archive.errors import NotAccepted, RecordNotFound, SeveralMatch
 from archive.records import tables as t
 from archive.records.changes import Look, Writer, in_chunks
 from archive.records.folder import path_key
@@ -292,12 +292,12 @@ def link(
 
 
 def sighting_key(look: Look, photo: Photo, subject: Subject) -> int:
-    """Return the key of the link between them; raises `RecordNotFound` if nobody said that the photo shows it."""
+    """Return the key of the link between them; raises `NotAccepted` if nobody said that the photo shows it."""
     linked = t.sighting.c.photo_id == photo.key, t.sighting.c.subject_id == subject.key
     key = look.value(select(t.sighting.c.id).where(*linked))
     if key is None:
-        shows = tuple(s.subject_name for s in photo.sightings)
-        raise RecordNotFound(f"subject linked to {photo.file}", subject.name, shows)
+        shown = ", ".join(s.subject_name for s in photo.sightings) or "nothing yet"
+        raise NotAccepted(f"Nobody said that {photo.file} shows {subject.name}", f"It shows: {shown}.")
     return int(key)
 
 

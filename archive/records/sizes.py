@@ -92,10 +92,10 @@ def dimension_of(
 def dimensions_labelled(look: Look, subject: Subject, label: str) -> list[Dimension]:
     """Return the sizes of this label, whatever their state and span; raises `RecordNotFound` for none.
 
-    'door width /between' asks for those that are taken so.
+    'door width /between' asks for those that are taken so, 'door width (between, as built)' for that one.
     """
     held = dimensions_of(look, subject)
-    found = [d for d in held if name_key(d.label) == name_key(label)]
+    found = [d for d in held if name_key(label) in (name_key(d.label), name_key(d.called))]
     if not found:
         name, _, span = label.rpartition("/")
         found = [d for d in held if (name_key(d.label), d.span) == (name_key(name), span.strip().casefold())]

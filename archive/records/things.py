@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
-from archive.wording import is_wider
+from archive.wording import in_brackets, is_wider
 
 
 @dataclass(frozen=True, slots=True)
@@ -255,6 +255,12 @@ class Dimension:
     state: str
     span: str
     quantity: str
+
+    @property
+    def called(self) -> str:
+        """The label, with span and state where they are not the usual: 'door width (over, as built)'."""
+        span = self.span if self.span != "plain" else None
+        return self.label + in_brackets(span, self.state if self.state != "as found" else None)
 
 
 @dataclass(frozen=True, slots=True)

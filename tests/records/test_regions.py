@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from wendle_basin import fill, new_archive
 
 from archive.dimensions.undoing import undo
-from archive.errors import NotAccepted, RecordNotFound
+from archive.errors import NotAccepted
 from archive.records import photos, subjects
 from archive.records.archive import Archive
 from archive.records.changes import newest_change
@@ -173,5 +173,5 @@ def test_a_region_of_several_photos_or_subjects_is_refused_and_nothing_is_linked
 
 
 def test_a_region_of_what_the_photo_does_not_show_is_refused(archive: Archive):
-    with pytest.raises(RecordNotFound, match="Wendle Basin wharf"):
+    with pytest.raises(NotAccepted, match="Wendle Basin wharf"):
         set_region(archive, PHOTO, "Wendle Basin wharf", Region(0, 0, 50, 50))

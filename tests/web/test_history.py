@@ -34,7 +34,7 @@ def test_every_page_offers_the_last_act_and_taking_it_back_keeps_one_there(
     after = send("/history/take-back", act=offered(client.get(address).text), **{"from": address})
 
     assert after.request.path == address
-    assert "Took back: Linked 1 photo to Quay lamp." in after.text
+    assert "Took back: Linked 1 photo to Quay lamp (rear)." in after.text
     with open_archive(demo) as archive, archive.look() as look:
         assert [s.subject_name for s in photos.photo_named(look, "HC20_0412").sightings] == [
             "Weighbridge hut"
