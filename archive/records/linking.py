@@ -49,7 +49,9 @@ def link_photos(
         shown = photos_of_words(look, named)
         seen = [subjects.subject_named(look, each) for each in to]
     where = _region_of_one(region, shown, seen) if region is not None else None
-    how = _how(checked_view, mirrored, None if region is None else where_told(where))
+    was_mirrored = any(s.mirrored for p in shown for s in p.sightings if s.subject_id in {w.id for w in seen})
+    way = "mirrored" if mirrored else "not mirrored" if mirrored is False and was_mirrored else None
+    how = in_brackets(checked_view, way, None if region is None else where_told(where))
     changed: set[int] = set()
     with archive.change() as writer:
         for photo, subject in product(shown, seen):
@@ -69,12 +71,6 @@ def link_photos(
         tuple(p for p in shown if p.key not in changed),
         warnings,
     )
-
-
-def _how(view: str | None, mirrored: bool | None, where: str | None) -> str:
-    """' (front, mirrored, at 1200,300 to 1600,800 px)', or nothing where none of it was said."""
-    way = None if mirrored is None else "mirrored" if mirrored else "not mirrored"
-    return in_brackets(view, way, where)
 
 
 def _region_of_one(written: str, shown: Sequence[Photo], seen: Sequence[Subject]) -> Region | None:

@@ -136,11 +136,12 @@ def test_a_merge_tells_which_of_two_views_of_a_photo_stays(typed: Type) -> None:
 def test_the_history_counts_the_photos_that_a_link_changed_and_says_how(typed: Type) -> None:
     typed("link", "HC20_0400", "to", "HC20_0402", "--to", "Wharf crane", "--view", "front")
     again = typed("link", "HC20_0400", "to", "HC20_0402", "--to", "Wharf crane", "--view", "front")
+    typed("link", "HC20_0400", "--to", "Wharf crane", "--mirrored")
     turned = typed("link", "HC20_0400", "--to", "Wharf crane", "--not-mirrored", "--view", "rear")
 
     assert again.stdout == "3 photos showed Wharf crane (front) already.\n"
     assert turned.stdout == "1 photo now shows Wharf crane (rear, not mirrored).\n"
-    history = typed("history", "--most", "2").stdout
+    history = typed("history", "--most", "3").stdout
     assert "Linked 1 photo to Wharf crane (front)" in history  # the other two were linked so before
     assert "Linked 1 photo to Wharf crane (rear, not mirrored)" in history
 
