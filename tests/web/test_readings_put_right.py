@@ -130,10 +130,11 @@ def test_a_reading_is_put_right_by_touch_and_by_mouse(chrome: Any, demo: Path, i
         page.fill("li:has(details[open]) [name=written]", "1ft 1in")
         page.wait_for_selector(".understood:has-text('330.2 mm')")
         visitor.poke("li:has(details[open]) >> text=Correct it")
-        page.wait_for_selector(".figure:has-text('330.2 mm')")
-        assert page.locator(".figure:has-text('330.2 mm')").evaluate(
-            "e => { const at = e.getBoundingClientRect(); return at.top >= 0 && at.bottom <= innerHeight; }"
-        ), "what became of it is before one's eyes"
+        for what in (".figure:has-text('330.2 mm')", "#said p:has-text('Corrected post width to 1ft 1in')"):
+            page.wait_for_selector(what)
+            assert page.locator(what).evaluate(
+                "e => { const at = e.getBoundingClientRect(); return at.top >= 0 && at.bottom <= innerHeight; }"
+            ), f"{what} is before one's eyes"
         visitor.poke("text=Take it back")
         page.wait_for_selector("#said:has-text('Took back')")
     assert line_of(demo, CRANE, "post width").estimate.value == pytest.approx(304.8)

@@ -25,17 +25,23 @@ export async function ask(address, { json, body, headers = {}, signal } = {}) {
   return said;
 }
 
-// What is said stands at the window's lower edge, for the top of the page may be far away; it goes when it is told to.
 export function say(sentence, wrong = false) {
-  const said = document.querySelector("#said");
   const line = document.createElement("p");
   line.textContent = sentence;
   line.className = wrong ? "wrong" : "";
+  sayInSight(line);
+}
+
+// What is said stands at the window's lower edge, for the top of the page may be far away; it goes when it is told to.
+export function sayInSight(...lines) {
+  const said = document.querySelector("#said");
+  const told = document.createElement("div");
+  told.append(...lines);
   const hide = document.createElement("button");
   hide.type = "button";
   hide.className = "soft";
   hide.textContent = "Hide";
   hide.addEventListener("click", () => said.replaceChildren());
-  said.replaceChildren(line, hide);
+  said.replaceChildren(told, hide);
   said.classList.add("aloud");
 }

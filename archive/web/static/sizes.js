@@ -1,5 +1,9 @@
 // Writing sizes down: says how each is understood while it is typed, and never runs out of lines.
-import { ask } from "./asking.js";
+import { ask, sayInSight } from "./asking.js";
+
+// After a change the page comes back to where one was, and what was said at its top comes along.
+const said = document.querySelector("#said").children;
+if (location.hash && said.length) sayInSight(...said);
 
 const form = document.querySelector("#several");
 const rows = document.querySelector("#rows");
