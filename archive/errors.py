@@ -34,6 +34,11 @@ class RivetbookError(Exception):
 
     exit_status = 1
 
+    @property
+    def without_commands(self) -> str:
+        """The message for somebody who has buttons before them."""
+        return str(self)
+
 
 def what_is_wrong(message: str) -> str:
     """Return a refusal without that nothing was changed: where nothing was to be, or that is said once for many."""
@@ -91,13 +96,16 @@ class UnknownKind(RivetbookError):
         super().__init__(asked, near)
         self.asked, self.near = asked, near
 
+    @property
+    def without_commands(self) -> str:
+        """What there is not, and what is near it."""
+        near = f" Perhaps: {', '.join(self.near)}." if self.near else ""
+        return f"There is no kind called '{shown(self.asked)}', so nothing was changed.{near}"
+
     def __str__(self) -> str:
-        hint = (
-            f" Perhaps: {', '.join(self.near)}."
-            if self.near
-            else " 'rivetbook kinds' shows them all, and 'rivetbook kind add' adds your own."
-        )
-        return f"There is no kind called '{shown(self.asked)}', so nothing was changed.{hint}"
+        if self.near:
+            return self.without_commands
+        return f"{self.without_commands} 'rivetbook kinds' shows them all, and 'rivetbook kind add' adds your own."
 
 
 class CannotEstimate(RivetbookError, ValueError):
@@ -356,8 +364,8 @@ class RecordNotFound(RivetbookError):
         self.sort, self.asked, self.near = sort, asked, near
 
     @property
-    def missing(self) -> str:
-        """What there is not, and what is near it; not which command shows those there are."""
+    def without_commands(self) -> str:
+        """What there is not, and what is near it."""
         missing = f"There is no {self.sort} called '{shown(self.asked)}', so nothing was changed."
         if self.near:
             return f"{missing} Perhaps you mean {' or '.join(repr(name) for name in self.near)}."
@@ -366,10 +374,10 @@ class RecordNotFound(RivetbookError):
     def __str__(self) -> str:
         sort, _, of = self.sort.partition(" of ")
         if self.near:
-            return self.missing
+            return self.without_commands
         if sort == "size" and of:
-            return f"{self.missing} 'rivetbook sizes \"{of}\"' shows those there are."
-        return " ".join(filter(None, (self.missing, _WHERE_TO_LOOK.get(self.sort))))
+            return f"{self.without_commands} 'rivetbook sizes \"{of}\"' shows those there are."
+        return " ".join(filter(None, (self.without_commands, _WHERE_TO_LOOK.get(self.sort))))
 
 
 class SeveralMatch(RivetbookError):
@@ -445,6 +453,11 @@ class ActNotFound(RivetbookError):
         super().__init__(why)
         self.why = why
 
+    @property
+    def without_commands(self) -> str:
+        """Why not; the history is a page of its own."""
+        return f"{self.why}. The history shows what was done."
+
     def __str__(self) -> str:
         return f"{self.why}. See what was done, with its numbers, by 'rivetbook history'."
 
@@ -459,13 +472,21 @@ class LeanedOn(RivetbookError):
         super().__init__(act, sentence, later)
         self.act, self.sentence, self.later = act, sentence, later
 
+    @property
+    def without_commands(self) -> str:
+        """What leans on it; each act of the history has a button beside it."""
+        return self._beginning_with(f"act {self.later[0][0]}")
+
     def __str__(self) -> str:
+        return self._beginning_with(f"'rivetbook undo {self.later[0][0]}'")
+
+    def _beginning_with(self, first: str) -> str:
         named = "; ".join(f"{number} ({sentence})" for number, sentence in self.later[:_MOST_NAMED])
         others = len(self.later) - _MOST_NAMED
         listed = f"{named}; and {others} earlier" if others > 0 else named
         return (
             f"Act {self.act} ({self.sentence}) was not taken back, for later acts lean on it: {listed}. Nothing was "
-            f"changed. Take those back first, beginning with 'rivetbook undo {self.later[0][0]}'."
+            f"changed. Take those back first, beginning with {first}."
         )
 
 

@@ -100,7 +100,7 @@ def act_to_take_back(look: Look, number: int | None) -> Act:
     act = act_numbered(look, number)
     if act.taken_back_by is not None:
         raise ActNotFound(
-            f"Act {number} ({act.sentence}) is taken back already; 'rivetbook undo {act.taken_back_by}' restores it"
+            f"Act {number} ({act.sentence}) is taken back already; taking back act {act.taken_back_by} restores it"
         )
     return act
 

@@ -22,7 +22,6 @@ from archive.errors import (
     SeveralMatch,
     what_is_wrong,
 )
-from archive.web.saying import problem
 
 _STATUS: tuple[tuple[type[RivetbookError], int], ...] = (
     (RecordNotFound, 404),
@@ -63,7 +62,7 @@ def _answer(sentence: str, status: int) -> ResponseReturnValue:
 
 
 def _known(error: RivetbookError) -> ResponseReturnValue:
-    sentence = problem(error) if request.method == "POST" else what_is_wrong(problem(error))
+    sentence = error.without_commands if request.method == "POST" else what_is_wrong(error.without_commands)
     return _answer(sentence, next((status for kind, status in _STATUS if isinstance(error, kind)), 400))
 
 

@@ -13,7 +13,6 @@ from archive.records.linking import link_photos
 from archive.records.names import has_id_form
 from archive.records.things import Photo
 from archive.web.archives import archive
-from archive.web.saying import problem
 
 page = Blueprint("linking", __name__)
 
@@ -36,7 +35,8 @@ def link() -> ResponseReturnValue:
     except RecordNotFound as error:
         if error.sort != "subject":
             raise
-        return jsonify(error=f"{problem(error)} Is it new here? Then add it.", unknown=error.sort), 404
+        sentence = f"{error.without_commands} Is it new here? Then add it."
+        return jsonify(error=sentence, unknown=error.sort), 404
     with archive().look() as look:
         now = photos.photos_by_key(look, [p.key for p in (*done.photos, *done.unchanged)])
     return jsonify(

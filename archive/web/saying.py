@@ -10,7 +10,6 @@ from flask import Flask, url_for
 from markupsafe import Markup, escape
 
 from archive import wording
-from archive.errors import RecordNotFound, RivetbookError
 from archive.records.clocks import Clock
 from archive.records.setting_clocks import told_clock
 from archive.records.things import Estimate, Region, Visit
@@ -39,11 +38,6 @@ def teach(app: Flask) -> None:
         give_or_take=give_or_take,
         grade=wording.grade,
     )
-
-
-def problem(error: RivetbookError) -> str:
-    """Return what an error says on a page: no command is told to somebody who has buttons before them."""
-    return error.missing if isinstance(error, RecordNotFound) else str(error)
 
 
 def breakable(file: str) -> Markup:

@@ -21,7 +21,6 @@ from archive.records import subjects
 from archive.records.things import Subject
 from archive.web.archives import archive
 from archive.web.forms import asked, long_text_of, text_of
-from archive.web.saying import problem
 from archive.web.subject_page import Entered, Row, subject_page
 
 page = Blueprint("sizes", __name__)
@@ -65,7 +64,7 @@ def _write_row(subject: Subject, row: Row, how: dict[str, str | None], outcome: 
     try:
         done = record_reading(archive(), subject.name, row.label, row.written, span=row.span, **how)
     except RivetbookError as error:
-        outcome.back.rows.append(Row(row.label, row.written, row.span, problem(error)))
+        outcome.back.rows.append(Row(row.label, row.written, row.span, error.without_commands))
         return
     outcome.kept.append(f"{done.dimension.label} {done.reading.as_written}")
     for warning in done.warnings:

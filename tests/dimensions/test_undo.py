@@ -319,7 +319,7 @@ def test_taking_back_an_undo_restores_and_an_act_is_taken_back_once(wharf: Archi
     undo(wharf, added)
     taken_back = acts(wharf)[0].number
 
-    with pytest.raises(ActNotFound, match=rf"taken back already; 'rivetbook undo {taken_back}' restores it"):
+    with pytest.raises(ActNotFound, match=rf"taken back already; taking back act {taken_back} restores it"):
         undo(wharf, added)
     undo(wharf, taken_back)
 

@@ -85,6 +85,22 @@ def test_what_later_acts_lean_on_is_refused_and_named(client: FlaskClient, send,
 
     assert answer.status_code == 400
     assert "Linked 1 photo to Toll house" in answer.text
+    assert f"beginning with act {int(act) + 1}." in answer.text
+
+
+def test_no_refusal_names_a_command_to_somebody_who_has_buttons(send):
+    act = offered(send("/visits", name="A visit by mistake").text)
+    send("/history/take-back", act=act)
+
+    for answer, said in (
+        (send("/history/take-back", act=act), f"taking back act {int(act) + 1} restores it"),
+        (send("/history/take-back", act="99999"), "The history shows what was done"),
+        (send("/subjects", name="Gate", kind="xyzzy"), "There is no kind called &#39;xyzzy&#39;"),
+        (send("/visits", name="Gate", zone="Mars/Base"), "There is no time zone"),
+    ):
+        assert answer.status_code == 400
+        assert said in answer.text
+        assert "rivetbook " not in answer.text
 
 
 def test_a_caption_is_amended_and_what_was_left_alone_is_not(client: FlaskClient, send, ids: Ids):
