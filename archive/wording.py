@@ -154,7 +154,7 @@ _OF_ITSELF = {
     "rounding": "rounding of the reading",
     "tolerance": "the ± written with it",
     "written limit": "the ± written with it",
-    "about": "the 'about' written with it",
+    "about": "a figure that is only about right",
     "sister": "how far examples of the type differ",
     "unevenness": "unevenness of what was counted",
     "reference": "the length that it was checked against",

@@ -77,6 +77,7 @@ def lines_recorded(done: LinesRecorded) -> None:
         click.echo(f"{wording.counted(done.left_out, 'line was', 'lines were')} left out:")
         for fault in done.faults:
             click.echo(f"  {fault}")
+        click.echo("Put those right and enter them alone: the others are kept.")
 
 
 def lines_json(done: LinesRecorded) -> dict[str, Any]:

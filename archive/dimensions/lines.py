@@ -49,6 +49,12 @@ _NOTHING_HOLDS = Entry("", "")
 MOST_BYTES = 4_000_000
 _MOST_TOLD = 40  # faults of a file, and lines with the same one
 HOLDING = ("with", "photo", "visit", "on", "state", "grade")
+_LOOKED_UP = {
+    "with": "instrument",
+    "photo": "photo",
+    "visit": "visit",
+    "on": "on",
+}  # each as a field of `Entry`
 _GRADES = {
     "measured": "measured",
     "published": "published",
@@ -87,6 +93,9 @@ class Parsed:
     """A file of lines, read but not checked against the archive."""
 
     entries: tuple[tuple[Line, Entry], ...]
+    named: tuple[
+        tuple[Line, str, str], ...
+    ]  # what holds and is to be looked up: the field of `Entry`, its name
     left_empty: int  # labels without a size
     faults: tuple[Fault, ...]
     unsure: Mapping[int, Line]  # by number: what stands under a word that should hold and could not be read
@@ -145,6 +154,7 @@ def parse_lines(text: str, holding: Entry = _NOTHING_HOLDS) -> Parsed:
     `holding` is what holds from the first line on.
     """
     entries: list[tuple[Line, Entry]] = []
+    named: list[tuple[Line, str, str]] = []
     faults: list[Fault] = []
     left_empty = 0
     unread: dict[str, Line] = {}
@@ -156,7 +166,9 @@ def parse_lines(text: str, holding: Entry = _NOTHING_HOLDS) -> Parsed:
             if holds is not None:
                 holding = _held(holding, holds, value)
                 unread.pop(holds, None)
-            elif content.endswith("="):
+                if value and holds in _LOOKED_UP:
+                    named.append((line, _LOOKED_UP[holds], value))
+            elif re.search(r"=\s*(#.*)?$", content):
                 left_empty += 1
             else:
                 entries.append((line, _entry(content, holding)))
@@ -165,7 +177,7 @@ def parse_lines(text: str, holding: Entry = _NOTHING_HOLDS) -> Parsed:
         except RivetbookError as refused:
             faults.append(_fault(line, refused))
             unread.update(dict.fromkeys(near_names(holds or "", HOLDING)[:1], line))
-    return Parsed(tuple(entries), left_empty, tuple(faults), unsure)
+    return Parsed(tuple(entries), tuple(named), left_empty, tuple(faults), unsure)
 
 
 def _numbered(text: str) -> Iterator[tuple[Line, str]]:
@@ -196,16 +208,7 @@ def record_lines(
     with archive.change() as writer:
         whose = subjects.subject_named(writer, subject)
         checker = Checker(writer, whose)
-        checked: list[Checked] = []
-        for line, entry in parsed.entries:
-            try:
-                each = checker.check(entry)
-                if line.number not in parsed.unsure:
-                    checked.append(each)
-                elif keep_good:
-                    faults.append(Fault(line, _stands_under(parsed.unsure[line.number])))
-            except RivetbookError as refused:
-                faults.append(_fault(line, refused))
+        checked = _checked(checker, parsed, faults, keep_good=keep_good)
         told = _told(faults)
         if not checked and not told:
             raise NotAccepted(f"There is no size in {name}", "Write lines like: door height = 6ft 2in")
@@ -216,12 +219,36 @@ def record_lines(
     return LinesRecorded(whose, tuple(recorded), parsed.left_empty, len(faults), told)
 
 
+def _checked(checker: Checker, parsed: Parsed, faults: list[Fault], *, keep_good: bool) -> list[Checked]:
+    """Return the entries that can be kept, and add to the faults; what is not found is told where it was named."""
+    checked: list[Checked] = []
+    not_found: dict[tuple[str, str], list[Line]] = defaultdict(list)
+    for line, field, name in parsed.named:
+        try:
+            checker.look_up(field, name)
+        except RivetbookError as refused:
+            faults.append(_fault(line, refused))
+            not_found[field, name].append(line)
+    for line, entry in parsed.entries:
+        lacks: dict[str, Any] = {}
+        under = parsed.unsure.get(line.number)
+        for field in _LOOKED_UP.values():
+            for above in not_found.get((field, getattr(entry, field)), ()):
+                if above.number < line.number:
+                    lacks[field], under = None, above
+        try:
+            each = checker.check(entry._replace(**lacks))
+            if under is None:
+                checked.append(each)
+            elif keep_good:
+                faults.append(Fault(line, f"It stands under line {under.number}, which could not be read."))
+        except RivetbookError as refused:
+            faults.append(_fault(line, refused))
+    return checked
+
+
 def _fault(line: Line, refused: RivetbookError) -> Fault:
     return Fault(line, what_is_wrong(str(refused)))  # that nothing was changed is said once, for all lines
-
-
-def _stands_under(line: Line) -> str:
-    return f"It stands under line {line.number}, which could not be read."
 
 
 def _told(faults: Iterable[Fault]) -> tuple[str, ...]:
@@ -261,6 +288,8 @@ def template(archive: Archive, subject: str) -> str:
         "on:",
         "",
     ]
+    if not usual.sizes(kind):
+        lines.append("# None is usual for this kind: write a line for each, like 'door height = 6ft 2in'.")
     for label in usual.sizes(kind):
         spans = () if label.startswith("overall") else _SPANS.get(label.split()[-1], ())
         lines += [f"{label} /{span} =" for span in spans] or [f"{label} ="]
@@ -298,6 +327,7 @@ def _graded(holding: Entry, value: str) -> Entry:
 
 def _entry(content: str, holding: Entry) -> Entry:
     label, equals, as_written = (part.strip() for part in content.partition("="))
+    as_written = as_written.partition("#")[0].rstrip()  # no size holds one
     if not equals:
         name, colon, size = (part.strip() for part in content.partition(":"))
         like = f"{name} = {size}" if colon and name and size else "door height = 6ft 2in"

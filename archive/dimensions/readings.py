@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
@@ -127,6 +127,16 @@ class Checker:
         )
         self._quantities[identity] = written.quantity
         return checked
+
+    def look_up(self, field: str, name: str) -> None:
+        """Find what a field of `Entry` names (instrument, photo, visit, on); raises as `check` does."""
+        find: dict[str, Callable[[str], object]] = {
+            "instrument": self._instrument,
+            "photo": self._photo,
+            "visit": self._visit,
+            "on": parse_day,
+        }
+        find[field](name)
 
     def _apart(self, entry: Entry, written: WrittenQuantity) -> float | None:
         if entry.grade not in GRADES:

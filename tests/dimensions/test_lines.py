@@ -139,8 +139,8 @@ def test_every_fault_is_told_with_its_line_and_nothing_is_saved(wharf: Archive) 
     first, *faults, last = str(refused.value).splitlines()
     assert first == "The sizes in 'crane.txt' were not saved: 9 lines could not be kept."
     assert [fault.strip().split("'")[0].split(":")[0] for fault in faults] == [
-        "lines 2, 14",  # one slip that holds for both
-        *(f"line {number}, " for number in (3, 4, 5, 6, 7, 8, 11)),
+        "lines 1, 13",  # the same slip twice
+        *(f"line {number}, " for number in (3, 4, 5, 6, 7, 8, 9)),
     ]
     for words in ("There is no instrument called 'long tap'", "'im' is not a unit", "line 4, 'hight 9ft'",
                   "width = 3 ft", "/between or /centres", "a count is a whole number", "guess, WHAT IT RESTS ON",
@@ -179,9 +179,43 @@ def test_the_good_lines_are_kept_where_that_is_wanted(wharf: Archive) -> None:
     done = record_lines(wharf, "Wharf crane", FAULTY, keep_good=True)
 
     assert [r.dimension.label for r in done.recorded] == ["drum diameter"]
-    assert (len(done.faults), done.left_out) == (8, 9)  # two of them with the same fault
+    assert (len(done.faults), done.left_out) == (11, 12)  # two of them with the same fault
+    for number, above in ((2, 1), (11, 9), (14, 13)):
+        assert any(f"line {number}, " in f and f"stands under line {above}," in f for f in done.faults)
     with wharf.look() as look:
         assert history.all_acts(look)[0].sentence == "Wrote down 1 size of Wharf crane"
+
+
+@pytest.mark.parametrize(
+    ("bad", "why"),
+    [
+        ("with: long tap", "There is no instrument called 'long tap'. Perhaps you mean 'long tape'."),
+        ("photo: HC20_9999", "There is no photo called 'HC20_9999'."),
+        ("visit: July", "There is no visit called 'July'."),
+        ("on: 31 June 2023", "'31 June 2023' is not a day."),
+    ],
+)
+def test_a_name_that_is_not_found_is_told_where_it_stands_and_hides_no_other_fault(
+    wharf: Archive, bad: str, why: str
+) -> None:
+    with pytest.raises(LinesNotSaved, match="2 lines could not be kept") as refused:
+        record_lines(wharf, "Wharf crane", f"\n{bad}\njib length = 18ft\npost height = 9im")
+
+    assert f"line 2, '{bad}': {why}" in str(refused.value)
+    assert "line 4, 'post height = 9im': '9im' was not understood" in str(refused.value)
+
+
+@pytest.mark.parametrize(
+    "line", ["post height = 9ft #6 bolts", "post height = 9ft# plate", "post height=9ft  #"]
+)
+def test_after_a_size_anything_goes_behind_the_sign_of_a_remark(wharf: Archive, line: str) -> None:
+    done = record_lines(wharf, "Wharf crane", f"{line}\npost #2 height = 9ft\ndrum width = #not taken")
+
+    assert [(r.dimension.label, r.reading.as_written) for r in done.recorded] == [
+        ("post height", "9ft"),
+        ("post #2 height", "9ft"),
+    ]
+    assert done.left_empty == 1
 
 
 @pytest.mark.parametrize("bad", ["grade: guess", "grade: published,", "grade: heard", "gread: guess, by eye"])

@@ -191,6 +191,31 @@ def test_who_only_looks_is_not_told_that_nothing_was_changed(look: tuple[str, ..
     assert "nothing was changed" in typed("subject", "remove", "Nobody")
 
 
+def test_what_was_left_out_of_a_file_is_to_be_entered_alone(here: Path) -> None:
+    (here / "crane.txt").write_text("tie height = 9ft\ntie width = 9im\n", encoding="utf-8")
+
+    said = typed("size", "add", "Wharf crane", "--lines", "crane.txt", "--keep-good")
+
+    assert said.endswith("Put those right and enter them alone: the others are kept.")
+
+
+@pytest.mark.usefixtures("here")
+def test_a_guess_is_not_said_to_hold_an_about_that_nobody_wrote() -> None:
+    run("size", "add", "Wharf crane", "tie length", "2ft", "--guess", "the man beside it")
+
+    said = typed("size", "show", "Wharf crane", "tie length")
+
+    assert "100 % a figure that is only about right" in said
+    assert "'about'" not in said
+
+
+@pytest.mark.usefixtures("here")
+def test_a_template_of_a_kind_without_usual_sizes_says_so() -> None:
+    run("subject", "add", "Yard track", "--kind", "permanent-way")
+
+    assert "# None is usual for this kind: write a line for each" in typed("size", "template", "Yard track")
+
+
 @pytest.mark.usefixtures("here")
 def test_a_size_is_not_a_count_and_an_angle_at_once() -> None:
     result = run("size", "add", "Wharf crane", "bolts", "12", "--count", "--angle")
