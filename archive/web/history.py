@@ -12,6 +12,7 @@ from archive.errors import RecordNotFound
 from archive.records import headlines, photos, subjects, visits
 from archive.records.history import Act
 from archive.web.archives import archive
+from archive.web.forms import asked
 
 page = Blueprint("history", __name__)
 
@@ -25,6 +26,12 @@ def show() -> ResponseReturnValue:
     with archive().look() as look:
         acts = headlines.newest_acts(look, most=_AT_ONCE + 1, before=before)
     return render_template("history.html", acts=acts[:_AT_ONCE], older=len(acts) > _AT_ONCE)
+
+
+@page.get("/history/newest")
+def newest() -> ResponseReturnValue:
+    """Show the act that every page offers to take back, alone: for a page that has just changed something."""
+    return render_template("newest.html", act=newest_to_take_back(), back_to=asked("from") or "")
 
 
 @page.post("/history/take-back")

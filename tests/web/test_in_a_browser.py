@@ -70,6 +70,7 @@ def test_files_dropped_on_the_page_are_brought_in_with_a_report(
 
         assert "Imported 2 photos into the visit Wendle Basin, June" in page.inner_text("#report")
         assert "notes.txt" in page.inner_text("#report")
+        page.wait_for_selector("#newest:has-text('Imported 2 photos')")
         visitor.poke("#report a")
         page.wait_for_selector("h2:has-text('2 photos')")
         visitor.wait_until("[...document.querySelectorAll('.sheet img')].every(i => i.naturalWidth > 0)")
@@ -295,6 +296,25 @@ def test_a_run_is_linked_to_a_thing_that_is_new_and_what_is_said_is_seen_where_o
         undo(archive)
         undo(archive)
     assert "Toll house" not in {name for name, _ in shown_by(demo, "HC20_0413")}, "both are one act"
+
+
+def test_what_a_page_did_without_being_loaded_anew_is_what_its_foot_takes_back(
+    chrome: Any, address: str, ids: Ids, demo: Path
+):
+    with Visitor(chrome, address) as visitor:
+        page = visitor.go(f"visit/{ids.visits['Wendle Basin, June']}")
+        page.click("#photos > li:nth-child(2) .pick")
+        page.fill("#subject", "Quay lamp")
+        page.click("text=Link them")
+        page.wait_for_selector("#newest:has-text('Linked 1 photo to Quay lamp')")
+        page.click("text=Caption, creator and rights")
+        page.fill("#caption", "By the gate")
+        page.click("text=Keep for all chosen")
+        page.wait_for_selector("#newest:has-text('Amended')")
+        page.click("text=Take it back")
+        page.wait_for_selector("h1:has-text('Wendle Basin, June')")
+        assert "Took back: Amended" in page.inner_text("#said")
+    assert ("Quay lamp", None) in shown_by(demo, "HC20_0413") + shown_by(demo, "HC20_0412")
 
 
 def test_photos_that_do_not_say_when_they_were_taken_are_described_and_have_no_clock(

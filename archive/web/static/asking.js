@@ -25,6 +25,14 @@ export async function ask(address, { json, body, headers = {}, signal } = {}) {
   return said;
 }
 
+// After a change that the page made without being loaded anew: its foot offers to take back this one.
+export async function showNewest() {
+  const foot = document.querySelector("footer");
+  const came = await fetch(`${foot.dataset.newest}?${new URLSearchParams({ from: location.pathname })}`).catch(() => null);
+  if (!came?.ok) return;
+  foot.replaceChildren(...new DOMParser().parseFromString(await came.text(), "text/html").body.childNodes);
+}
+
 export function say(sentence, wrong = false) {
   const line = document.createElement("p");
   line.textContent = sentence;

@@ -1,5 +1,5 @@
 // Bringing photos in: files are sent one by one, then imported together, and the report is shown.
-import { ask, say } from "./asking.js";
+import { ask, say, showNewest } from "./asking.js";
 
 const form = document.querySelector("#bring-in");
 const drop = document.querySelector("#drop");
@@ -53,6 +53,7 @@ async function deliver(files) {
     report.replaceChildren(...page.body.childNodes);
     tell("Done", 1, 1);
     report.scrollIntoView({ block: "nearest" });
+    await showNewest();
   } catch (problem) {
     failed.push(problem.message);
     howFar.hidden = true;

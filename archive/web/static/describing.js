@@ -1,5 +1,5 @@
 // Caption, creator and rights of all chosen photos at once: what they share stands in the fields, only what was typed is sent.
-import { ask, say } from "./asking.js";
+import { ask, say, showNewest } from "./asking.js";
 import { chosen } from "./choosing.js";
 
 const form = document.querySelector("#describe");
@@ -31,6 +31,7 @@ form.addEventListener("submit", async (event) => {
     }
     say(done.said);
     showShared();
+    await showNewest();
   } catch (problem) {
     say(problem.message, true);
   }

@@ -1,5 +1,5 @@
 // Linking: say what the chosen photos show, then one key a view.
-import { ask, say } from "./asking.js";
+import { ask, say, showNewest } from "./asking.js";
 import { chosen, endRun, goTo, mark, marked, status } from "./choosing.js";
 import { onSingleKey } from "./keys.js";
 
@@ -52,6 +52,7 @@ function send(which, view, isNew = false) {
         document.querySelector(`[data-photo="${id}"] .shows`).textContent = shows.join("; ");
       const count = ids.length === 1 ? "1 photo shows" : `${ids.length} photos show`;
       say([`${count} ${done.subject}${view ? `, ${view}` : ""}.`, ...done.warnings].join(" "));
+      await showNewest();
     } catch (problem) {
       addNew.hidden = problem.unknown !== "subject";
       say(problem.message, true);

@@ -95,14 +95,20 @@ function leave() {
   fold.querySelector("summary").focus();
 }
 
-function choose() {
-  const chosen = form.elements.subject.selectedOptions[0];
-  const known = chosen.dataset.region?.split(",") ?? ["", "", "", ""];
-  fields.forEach((field, n) => (field.value = known[n]));
-  away.hidden = !chosen.dataset.region;
+const chosen = () => form.elements.subject.selectedOptions[0];
+
+// The numbers are those that are kept; what was typed or drawn since is forgotten.
+function asKept() {
+  const known = chosen().dataset.region?.split(",") ?? ["", "", "", ""];
+  fields.forEach((field, n) => (field.value = field.defaultValue = known[n]));
   told.textContent = "";
-  box.setAttribute("aria-label", `Where ${chosen.textContent} is: arrows move it, with Shift they make it larger or smaller, Enter keeps it`);
-  withoutRegionOf(fold.open ? chosen.value : null);
+  turnTo();
+}
+
+function turnTo() {
+  away.hidden = !chosen().dataset.region;
+  box.setAttribute("aria-label", `Where ${chosen().textContent} is: arrows move it, with Shift they make it larger or smaller, Enter keeps it`);
+  withoutRegionOf(fold.open ? chosen().value : null);
   show();
 }
 
@@ -119,7 +125,8 @@ form.querySelector("[data-to-box]").addEventListener("click", () => {
   glass.scrollIntoView({ block: "nearest" });
 });
 
-form.elements.subject.addEventListener("change", choose);
+form.elements.subject.addEventListener("change", asKept);
 for (const field of fields) field.addEventListener("input", show);
-fold.addEventListener("toggle", choose);
+fold.addEventListener("toggle", () => (fold.open ? turnTo() : asKept())); // who types at once is not overtaken
+if (fields.every((field) => !field.value)) asKept(); // else the browser has put back what was typed
 onDrawn(show);
