@@ -426,9 +426,14 @@ class FileGone(RivetbookError):
         self.path = path
 
     def __str__(self) -> str:
+        anew = (
+            ", or bring it in anew: rivetbook import FILE --taken-out-too"
+            if self.path.startswith("removed/")
+            else ""
+        )
         return (
             f"The file '{self.path}' is not there any more, so nothing was changed. "
-            "Put it back from a copy of the archive and try again."
+            f"Put it back from a copy of the archive and try again{anew}."
         )
 
 

@@ -6,7 +6,7 @@ the act itself changed goes back, so that later acts keep theirs. Where one lean
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 from typing import Any
@@ -51,8 +51,8 @@ class Act:
         return f"{'; '.join(told)}; and {len(self.sentences) - len(told)} things more"
 
 
-def all_acts(look: Look, *, concerning: Key | None = None) -> list[Act]:
-    """Return the acts, the newest first: all, or those that touched a row or what hangs on it."""
+def all_acts(look: Look, *, concerning: Collection[Key] | None = None) -> list[Act]:
+    """Return the acts, the newest first: all, or those that touched one of these rows or what hangs on it."""
     lines = list(changes_after(look, 0))
     undone_by = _standing_undoers(lines)
     wanted = None if concerning is None else _acts_concerning(lines, concerning)
@@ -68,15 +68,17 @@ def all_acts(look: Look, *, concerning: Key | None = None) -> list[Act]:
 def acts_concerning(look: Look, named: str) -> list[Act]:
     """Return the acts that touched the subject, photo or visit of this name or id, also one that is gone.
 
-    Raises `RecordNotFound`, or `SeveralMatch` when several things have or had the name.
+    What was merged is one with what it was merged into. Raises `RecordNotFound`, or `SeveralMatch` when several things have or had the name.
     """
     lines = list(changes_after(look, 0))
     found = _now_named(look, named) or _once_named(lines, named)
     if not found:
         raise RecordNotFound("subject, photo or visit", named, near_names(named, _names(look)))
-    if len(found) > 1:
+    merged = _merged(lines)
+    (key, *others) = dict.fromkeys(merged.get(each, each) for each in found)
+    if others:
         raise SeveralMatch("thing", named, tuple(found.values()))
-    return all_acts(look, concerning=next(iter(found)))
+    return all_acts(look, concerning={key, *(other for other, into in merged.items() if into == key)})
 
 
 def act_numbered(look: Look, number: int) -> Act:
@@ -155,8 +157,8 @@ def _standing_undoers(lines: Iterable[Change]) -> dict[int, int]:
     return taken_back
 
 
-def _acts_concerning(lines: Iterable[Change], key: Key) -> set[int]:
-    related, acts = {key}, set[int]()
+def _acts_concerning(lines: Iterable[Change], keys: Collection[Key]) -> set[int]:
+    related, acts = set(keys), set[int]()
     for line in lines:
         for row in line.rows:
             if (row.table, row.row_id) in related or _points_into(row, related):
@@ -193,6 +195,27 @@ def _once_named(lines: Iterable[Change], named: str) -> dict[Key, str]:
                     if key in (name_key(name), side.get("stem_key")) or named == side["public_id"]:
                         found[row.table, row.row_id] = f"the {row.table} {name} ({side['public_id']})"
     return found
+
+
+def _merged(lines: Iterable[Change]) -> dict[Key, Key]:
+    """Subjects and visits that were merged, each with the one it belongs to now: that took its name as it went."""
+    into: dict[Key, Key] = {}
+    for line in lines:
+        gone = {}
+        for row in line.rows:
+            if row.table in (t.subject.name, t.visit.name):
+                into.pop((row.table, row.row_id), None)  # it is back
+                if row.before is not None and row.after is None:
+                    gone[f"{row.table}_name", row.before["name_key"]] = row.table, row.row_id
+        for row in line.rows:
+            other = gone.get((row.table, (row.after or {}).get("name_key")))
+            if other is not None and row.after is not None:
+                into[other] = other[0], row.after[f"{other[0]}_id"]
+    for key, kept in into.items():
+        while kept in into:
+            kept = into[kept]
+        into[key] = kept
+    return into
 
 
 def _names(look: Look) -> list[str]:
@@ -258,6 +281,9 @@ class _TakingBack:
             return
         elif now is None or before is None or after is None:
             self._blame(row.table, row.row_id)
+            self._wanted[row.table, row.row_id] = (
+                before  # not to be done, but what hangs on it leans on the act too
+            )
         else:
             changed = {name for name in before if before[name] != after[name]} - worked_out
             touched_since = {name for name in changed if now[name] not in (after[name], before[name])}

@@ -362,6 +362,19 @@ def test_an_act_that_others_lean_on_is_refused_and_they_are_named(wharf: Archive
     assert "Slipway" not in names(wharf)
 
 
+def test_all_acts_that_lean_on_one_are_named_also_where_the_thing_itself_was_changed_since(
+    wharf: Archive,
+) -> None:
+    added = do(wharf, enter_subject, "Slipway")
+    read = do(wharf, record_reading, "Slipway", "slope", "1 in 8")
+    renamed = do(wharf, right.rename_subject, "Slipway", "Slip")
+
+    with pytest.raises(LeanedOn) as refused:
+        undo(wharf, added)
+
+    assert [number for number, _ in refused.value.later] == [renamed, read]
+
+
 def test_a_name_that_somebody_else_took_since_stands_in_the_way(wharf: Archive) -> None:
     renamed = do(wharf, right.rename_subject, "Bollard", "Mooring post")
     taken = do(wharf, enter_subject, "bollard")
@@ -406,8 +419,11 @@ def test_a_removal_whose_file_was_since_emptied_out_of_removed_cannot_be_taken_b
     next((wharf.folder / "removed").rglob("*.JPG")).unlink()
     before = records_in(wharf.folder)
 
-    with pytest.raises(FileGone, match=r"HC20_0400\.JPG' is not there any more, so nothing was changed"):
+    with pytest.raises(
+        FileGone, match=r"HC20_0400\.JPG' is not there any more, so nothing was changed"
+    ) as refused:
         undo(wharf, removed)
+    assert "or bring it in anew: rivetbook import FILE --taken-out-too." in str(refused.value)
 
     assert records_in(wharf.folder) == before
 
@@ -460,7 +476,7 @@ def test_the_history_of_one_thing_tells_what_was_done_to_it_and_what_hangs_on_it
     do(wharf, enter_subject, "Lock gate")
     with wharf.look() as look:
         key = subjects.subject_named(look, "Slipway").key
-        told = [a.sentence for a in history.all_acts(look, concerning=("subject", key))]
+        told = [a.sentence for a in history.all_acts(look, concerning=[("subject", key)])]
 
     assert told == ["Wrote down 'slope' of Slipway: 1 in 8", "Added the subject Slipway"]
 
@@ -493,6 +509,32 @@ def test_the_history_tells_of_things_that_are_gone_or_are_called_otherwise_now(w
         assert history.acts_concerning(look, "HC20_0400") != []
         with pytest.raises(RecordNotFound, match="no subject, photo or visit called 'Slipwey'"):
             history.acts_concerning(look, "Slipwey")
+
+
+def test_the_history_of_a_thing_holds_that_of_those_merged_into_it_by_whatever_name_it_is_asked(
+    wharf: Archive,
+) -> None:
+    do(wharf, enter_subject, "Slipway")
+    do(wharf, right.rename_subject, "Slipway", "Old slip")
+    do(wharf, record_reading, "Old slip", "slope", "1 in 8")
+    with wharf.look() as look:
+        before = [act.number for act in history.acts_concerning(look, "Wharf crane")]
+        gone = subjects.subject_named(look, "Old slip").id
+        of_gone = [act.number for act in history.acts_concerning(look, gone)]
+    do(wharf, right.merge_subjects, "Old slip", "Bollard")
+    merged = do(wharf, right.merge_subjects, "Bollard", "Wharf crane")
+
+    with wharf.look() as look:
+        told = [
+            [a.number for a in history.acts_concerning(look, n)]
+            for n in ("Wharf crane", "Slipway", "Bollard", gone)
+        ]
+    assert told[0] == told[1] == told[2] == told[3]
+    assert {*before, *of_gone, merged} < set(told[0])
+
+    undo(wharf)
+    with wharf.look() as look:
+        assert not set(of_gone) & {a.number for a in history.acts_concerning(look, "Wharf crane")}
 
 
 def test_undos_of_undos_say_in_plain_words_what_they_do(wharf: Archive) -> None:
