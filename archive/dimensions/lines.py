@@ -12,9 +12,11 @@ left empty, they hold no longer.
 from __future__ import annotations
 
 import re
+from bisect import bisect_left
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from operator import attrgetter
 from pathlib import Path
 from typing import Any
 
@@ -49,12 +51,8 @@ _NOTHING_HOLDS = Entry("", "")
 MOST_BYTES = 4_000_000
 _MOST_TOLD = 40  # faults of a file, and lines with the same one
 HOLDING = ("with", "photo", "visit", "on", "state", "grade")
-_LOOKED_UP = {
-    "with": "instrument",
-    "photo": "photo",
-    "visit": "visit",
-    "on": "on",
-}  # each as a field of `Entry`
+# What holds and is looked up, as a field of `Entry`.
+_LOOKED_UP = {"with": "instrument", "photo": "photo", "visit": "visit", "on": "on"}
 _GRADES = {
     "measured": "measured",
     "published": "published",
@@ -93,9 +91,7 @@ class Parsed:
     """A file of lines, read but not checked against the archive."""
 
     entries: tuple[tuple[Line, Entry], ...]
-    named: tuple[
-        tuple[Line, str, str], ...
-    ]  # what holds and is to be looked up: the field of `Entry`, its name
+    named: tuple[tuple[Line, str, str], ...]  # what is to be looked up: the field of `Entry`, and the name
     left_empty: int  # labels without a size
     faults: tuple[Fault, ...]
     unsure: Mapping[int, Line]  # by number: what stands under a word that should hold and could not be read
@@ -230,14 +226,15 @@ def _checked(checker: Checker, parsed: Parsed, faults: list[Fault], *, keep_good
             faults.append(_fault(line, refused))
             not_found[field, name].append(line)
     for line, entry in parsed.entries:
-        lacks: dict[str, Any] = {}
         under = parsed.unsure.get(line.number)
-        for field in _LOOKED_UP.values():
-            for above in not_found.get((field, getattr(entry, field)), ()):
-                if above.number < line.number:
-                    lacks[field], under = None, above
+        lacks: dict[str, Any] = {}
+        for field in _LOOKED_UP.values() if not_found else ():
+            lines = not_found.get((field, getattr(entry, field)), [])
+            above = bisect_left(lines, line.number, key=attrgetter("number"))
+            if above:
+                lacks[field], under = None, lines[above - 1]
         try:
-            each = checker.check(entry._replace(**lacks))
+            each = checker.check(entry._replace(**lacks) if lacks else entry)
             if under is None:
                 checked.append(each)
             elif keep_good:
