@@ -112,5 +112,5 @@ def _mark_table(found: MarksOfPhoto) -> None:
             )
             for m, u, n in zip(found.marks, found.u_px, found.uses, strict=True)
         ],
-        nothing=f"Nothing is marked on {found.photo.file} yet. Mark something with: rivetbook mark {found.photo.file} NAME X Y",
+        nothing=f'Nothing is marked on {found.photo.file} yet. Mark something with: rivetbook mark "{found.photo.file}" NAME X Y',
     )

@@ -60,7 +60,7 @@ def photo_sheet(photo: Photo, marks: Sequence[str]) -> None:
     for warning in photo.warnings:
         click.echo(warning.message)
     if not photo.sightings:
-        click.echo(f"It shows no subject yet. Say so with: rivetbook link {photo.file} --to SUBJECT")
+        click.echo(f'It shows no subject yet. Say so with: rivetbook link "{photo.file}" --to SUBJECT')
 
 
 def _shows(photo: Photo) -> str:

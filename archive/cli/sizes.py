@@ -201,6 +201,7 @@ def amend_size(
         show_json(show_sizes.recorded_json(recorded))
         return
     show_sizes.recorded(recorded)
+    click.echo("The old reading is kept as it was written, and counts no longer.")
 
 
 @size.command("set-aside")

@@ -162,6 +162,7 @@ def test_a_size_is_named_as_it_is_shown_with_its_span_and_state(typed: Type) -> 
     done = typed("size", "amend", "Bollard", "cap width (over, as built)", "1ft 4in")
 
     assert "Wrote down cap width (over, as built) of Bollard: '1ft 4in'." in done.stdout
+    assert done.stdout.endswith("The old reading is kept as it was written, and counts no longer.\n")
     moved = typed("size", "move", "Bollard", "cap width (between)", "--to-label", "gap").stdout
     assert moved == "'cap width (between)' of Bollard is now 'gap (between)' of Bollard.\n"
     history = typed("history", "Bollard", "--most", "3").stdout
@@ -169,3 +170,11 @@ def test_a_size_is_named_as_it_is_shown_with_its_span_and_state(typed: Type) -> 
     assert "Wrote down 'cap width (over, as built)' of Bollard: 1ft 3in" in history
     kept = typed("size", "move", "Bollard", "gap", "--to-label", "gap /over")
     assert "How a size is taken stays as it is when it moves; nothing was changed." in kept.stderr
+
+
+def test_a_photo_whose_name_has_spaces_is_quoted_where_it_is_to_be_typed(typed: Type, tmp_path: Path) -> None:
+    with open_archive(tmp_path / "wharf") as archive:
+        add_files(archive, VISITS[1], ["crane (2).JPG"])
+
+    assert 'rivetbook link "crane (2).JPG" --to SUBJECT' in typed("photo", "show", "crane (2)").stdout
+    assert 'rivetbook mark "crane (2).JPG" NAME X Y' in typed("marks", "crane (2)").stdout
