@@ -131,12 +131,14 @@ def _size_row(line: SizeLine) -> tuple[str, ...]:
 
 def size_sheet(line: SizeLine, scale: Scale | None) -> None:
     """One size in full."""
-    dimension, best = line.dimension, line.estimate
+    from archive.dimensions.observations import usable
+
+    dimension, best, counting = line.dimension, line.estimate, usable(line.readings)
     click.echo(f"{dimension.called} of {dimension.subject}  ({dimension.id})")
     show.facts(_facts(line, scale))
     show.table(
         ("Reading", "As written", "With", "On", "Visit", "Photo", "Known how", "Remark"),
-        [_reading_row(reading) for reading in line.readings],
+        [_reading_row(reading, counts=reading in counting) for reading in line.readings],
         nothing="It has no reading yet.",
     )
     for warned in best.warnings if best else ():
@@ -182,12 +184,14 @@ def _drawn(figures: Sequence[DrawnSize]) -> str:
     return f"{said} (a hint only)"
 
 
-def _reading_row(reading: Reading) -> tuple[str, ...]:
+def _reading_row(reading: Reading, *, counts: bool) -> tuple[str, ...]:
     remark = [reading.note or ""]
     if reading.replaced:
         remark.append("replaced by a later one")
     if reading.set_aside is not None:
         remark.append(f"set aside: {reading.set_aside}")
+    if not counts and not remark[1:]:
+        remark.append("counts only where nothing firmer is known")
     return (
         reading.id,
         reading.as_written,

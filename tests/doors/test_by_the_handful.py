@@ -178,3 +178,14 @@ def test_a_photo_whose_name_has_spaces_is_quoted_where_it_is_to_be_typed(typed: 
 
     assert 'rivetbook link "crane (2).JPG" --to SUBJECT' in typed("photo", "show", "crane (2)").stdout
     assert 'rivetbook mark "crane (2).JPG" NAME X Y' in typed("marks", "crane (2)").stdout
+
+
+def test_a_guess_beside_a_reading_is_said_not_to_count(typed: Type) -> None:
+    typed("size", "add", "Bollard", "height", "2ft 4in", "--guess", "the man beside it")
+    assert "counts only" not in typed("size", "show", "Bollard", "height").stdout
+
+    typed("size", "add", "Bollard", "height", "2ft 3in")
+
+    guess, read = re.findall(r"^r\w{10} .*$", typed("size", "show", "Bollard", "height").stdout, re.MULTILINE)
+    assert guess.endswith("counts only where nothing firmer is known")
+    assert read.endswith("measured")
