@@ -124,7 +124,7 @@ def facts(named: Sequence[tuple[str, str | None]]) -> None:
     indent = max(len(name) for name, _ in named) + 2
     for name, value in named:
         if value:
-            click.echo(f"{name:<{indent}}{value}")
+            click.echo(f"{name:<{indent}}" + "\n".join(map(_printable, value.splitlines())))
 
 
 @contextmanager

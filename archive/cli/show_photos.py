@@ -54,9 +54,7 @@ def photo_sheet(photo: Photo, marks: Sequence[str]) -> None:
         *(("Shows", _seen_on_it(s)) for s in photo.sightings),
         ("Marks", ", ".join(marks)),
     ]
-    for name, value in facts:
-        if value:
-            click.echo(f"{name:<18}{value}")
+    show.facts(facts)
     for warning in photo.warnings:
         click.echo(warning.message)
     if not photo.sightings:

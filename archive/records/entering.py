@@ -72,8 +72,16 @@ def parse_day(text: str) -> str:
 def parse_days(text: str) -> tuple[str, str]:
     """Read a day or 'DAY to DAY' as its first and last day; raises `NotAccepted`."""
     first, separator, last = (part.strip() for part in text.partition(" to "))
-    first_day = parse_day(first)
-    last_day = parse_day(last) if separator else first_day
+    try:
+        first_day = parse_day(first)
+        last_day = parse_day(last) if separator else first_day
+    except NotAccepted as refused:
+        if not separator:
+            raise
+        raise NotAccepted(
+            f"'{text}' does not say from which day to which",
+            "Write both days whole, like 17 June 2023 to 19 June 2023.",
+        ) from refused
     if last_day < first_day:
         raise NotAccepted(f"'{text}' ends before it begins", "Write the earlier day first.")
     return first_day, last_day

@@ -10,10 +10,11 @@ from pathlib import Path
 
 import click
 import pytest
-from click.testing import Result
-from doors.basin import everything_in, run
+from click.testing import CliRunner, Result
+from doors.basin import READING_ID, everything_in, run
 from doors.every_command import USAGES, commands, options_of, refusals, said
 
+from archive.cli import main
 from archive.records import folder as folders
 
 WITH_ARCHIVE = [name for name, usage in USAGES.items() if usage.needs_archive]
@@ -254,3 +255,28 @@ def test_an_import_that_leaves_something_out_is_done_with_doubts(here: Path) -> 
     assert "1 file was left out:" in result.stdout
     assert "notes.txt" in result.stdout
     assert result.stderr == ""
+
+
+def test_what_somebody_wrote_gives_the_terminal_no_orders(here: Path) -> None:
+    orders = "red \033[31mhot\033[0m \a and\rgone"
+    for words in (
+        ("photo", "amend", "HC20_0415", "--caption", orders, "--creator", orders, "--rights", orders),
+        ("subject", "amend", "Wharf crane", "--notes", orders, "--maker", orders),
+        ("visit", "amend", "Wendle Basin, June", "--people", orders, "--access", orders),
+        ("size", "set-aside", READING_ID, "--why", orders),
+    ):
+        assert run(*words).exit_code == 0
+
+    for words in (
+        ("photo", "show", "HC20_0415"),
+        ("subject", "show", "Wharf crane"),
+        ("visit", "show", "Wendle Basin, June"),
+        ("size", "show", "Wharf crane", "jib length"),
+        ("photos",),
+        ("find", "hot"),
+        ("history",),
+    ):
+        shown = CliRunner().invoke(main, list(words), prog_name="rivetbook", color=True)
+        plain = re.sub(r"\x1b\[[01]m", "", shown.stdout)  # our own headings are bold
+        assert shown.exit_code == 0, shown.output
+        assert not re.search(r"[\x00-\x09\x0b-\x1f\x7f]", plain), (words, plain)

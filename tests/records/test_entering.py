@@ -31,6 +31,8 @@ def test_what_is_no_day_is_refused_with_how_to_write_it(text: str) -> None:
 def test_days_that_end_before_they_begin_are_refused() -> None:
     with pytest.raises(NotAccepted, match="ends before it begins"):
         parse_days("2023-06-18 to 2023-06-17")
+    with pytest.raises(NotAccepted, match="Write both days whole, like 17 June 2023 to 19 June 2023"):
+        parse_days("17 to 19 June 2023")
 
 
 def test_a_view_may_be_shortened_but_not_invented() -> None:
