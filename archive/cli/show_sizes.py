@@ -108,7 +108,7 @@ def size_table(known: SubjectSizes) -> None:
 
 
 def _size_row(line: SizeLine) -> tuple[str, ...]:
-    standing = [r for r in line.readings if not r.replaced and r.set_aside is None]
+    standing = [r for r in line.readings if r.stands]
     written = "; ".join(r.as_written for r in standing if not (r.derived_by and r.photo))
     by = "; ".join(dict.fromkeys(r.instrument or r.rests_on or "" for r in standing)).strip("; ")
     estimate = line.estimate
@@ -190,7 +190,7 @@ def _reading_row(reading: Reading, *, counts: bool) -> tuple[str, ...]:
         remark.append("replaced by a later one")
     if reading.set_aside is not None:
         remark.append(f"set aside: {reading.set_aside}")
-    if not counts and not remark[1:]:
+    if reading.stands and not counts:
         remark.append("counts only where nothing firmer is known")
     return (
         reading.id,

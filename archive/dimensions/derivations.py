@@ -312,7 +312,7 @@ class _Entering:
 
     def _counting(self, derivation: Derivation) -> dict[str, Reading]:
         """Its readings that count, by id."""
-        return {r.id: r for r in self._readings_of(derivation) if not r.replaced and r.set_aside is None}
+        return {r.id: r for r in self._readings_of(derivation) if r.stands}
 
     def _told(
         self,

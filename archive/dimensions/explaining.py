@@ -99,7 +99,7 @@ def _reading_named(look: Look, reading: str) -> Reading:
 def _reading_of(look: Look, subject: str, label: str) -> Reading:
     found = sizes.dimensions_labelled(look, subjects.subject_named(look, subject), label)
     held = sizes.readings_of(look, found)
-    counting = [r for d in found for r in held.get(d.key, []) if not r.replaced and r.set_aside is None]
+    counting = [r for d in found for r in held.get(d.key, []) if r.stands]
     meant = [r for r in counting if r.derived_by is not None] or counting
     if not meant:
         raise RecordNotFound(f"reading that counts of '{label}' of {found[0].subject}", label)

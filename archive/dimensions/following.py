@@ -32,11 +32,7 @@ def what_followed(archive: Archive) -> list[str]:
 
 
 def _worked_out_anew(look: Look, reading_keys: Iterable[int]) -> list[str]:
-    readings = [
-        r
-        for r in sizes.readings_by_key(look, reading_keys).values()
-        if not r.replaced and r.set_aside is None
-    ]
+    readings = [r for r in sizes.readings_by_key(look, reading_keys).values() if r.stands]
     known = worked_out(look, readings)
     dimensions = {d.key: d for d in sizes.dimensions_by_key(look, {r.dimension_key for r in readings})}
     now = []

@@ -303,8 +303,7 @@ def _held(holding: Entry, word: str, value: str) -> Entry:
         )
     if word == "grade":
         return _graded(holding, value)
-    field = "instrument" if word == "with" else word
-    changed: dict[str, Any] = {field: value or (AS_FOUND if word == "state" else None)}
+    changed: dict[str, Any] = {_LOOKED_UP.get(word, word): value or (AS_FOUND if word == "state" else None)}
     return holding._replace(**changed)
 
 

@@ -31,7 +31,7 @@ class Observation:
 
 def usable(readings: Sequence[Reading]) -> list[Reading]:
     """Return the readings that count: not replaced, not set aside, guesses only where nothing else is."""
-    standing = [r for r in readings if not r.replaced and r.set_aside is None]
+    standing = [r for r in readings if r.stands]
     firm = [r for r in standing if r.grade not in _LAST_RESORTS]
     return firm or standing
 

@@ -289,7 +289,7 @@ def _reading_meant(
     for named in every:
         if named.id == reading:
             _check_it_counts(named)
-    standing = [r for r in every if not r.replaced and r.set_aside is None]
+    standing = [r for r in every if r.stands]
     meant = [r for r in standing if reading is None or r.id == reading or r.as_written == reading]
     if len(meant) != 1:
         listed = "; ".join(f"{r.id} ('{r.as_written}')" for r in standing)
@@ -308,7 +308,7 @@ def _reading_meant(
 
 def _check_it_counts(reading: Reading) -> None:
     """Refuse to put right what was put right before: that would be lost."""
-    if reading.replaced or reading.set_aside is not None:
+    if not reading.stands:
         done = "was corrected" if reading.replaced else f"was set aside ({reading.set_aside})"
         raise NotAccepted(
             f"The reading '{reading.as_written}' {done} before and counts no longer",

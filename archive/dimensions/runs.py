@@ -126,7 +126,7 @@ def _old_readings(writer: Writer, run: TapeRun | None) -> dict[int, int]:
     if run is None:
         return {}
     held = sizes.readings_by_key(writer, runs.readings_of_run(writer, run)).values()
-    return {r.dimension_key: r.key for r in held if not r.replaced and r.set_aside is None}
+    return {r.dimension_key: r.key for r in held if r.stands}
 
 
 def _dimension(writer: Writer, subject: Subject, size: RunSize) -> Dimension:

@@ -219,15 +219,11 @@ def _leaning_on(look: Look, derivation: Derivation) -> tuple[set[int], set[int]]
         (photo,) = photos.photos_by_key(look, [derivation.photo_key])
         taken = recipes.derivations_by_key(look, recipes.keys_by_camera(look, recipes.camera_of(photo)))
         return {d.key for d in taken if d.method != "lens"}, set()
-    standing = [r for r in sizes.readings_worked_out_by(look, [derivation.id])[derivation.id] if _counts(r)]
+    standing = [r for r in sizes.readings_worked_out_by(look, [derivation.id])[derivation.id] if r.stands]
     found = {r.dimension_key for r in standing}
     tied, _ = tallies.tied_together(look, found)
     leaning = recipes.keys_leaning_on_dimensions(look, found)
     return leaning, recipes.keys_leaning_on_dimensions(look, tied) - leaning
-
-
-def _counts(reading: Reading) -> bool:
-    return not reading.replaced and reading.set_aside is None
 
 
 def _path(look: Look, circle: Sequence[Derivation]) -> tuple[str, ...]:
@@ -240,7 +236,7 @@ def _path(look: Look, circle: Sequence[Derivation]) -> tuple[str, ...]:
 
 def _step(look: Look, first: Derivation, then: Derivation) -> tuple[str, str]:
     """A size that the first recipe finds, and how the next leans on it: by itself, or on one that a tally ties to it."""
-    found = {r.dimension_key for r in sizes.readings_worked_out_by(look, [first.id])[first.id] if _counts(r)}
+    found = {r.dimension_key for r in sizes.readings_worked_out_by(look, [first.id])[first.id] if r.stands}
     inputs = [key for key in then.input_keys.values() if key is not None]
     direct = [key for key in inputs if key in found]
     if direct:

@@ -183,8 +183,7 @@ def _dimension(
 
 def _refuse_twice(look: Look, dimension: Dimension, text: str) -> None:
     for reading in sizes.readings_of(look, [dimension]).get(dimension.key, ()):
-        counts = not reading.replaced and reading.set_aside is None
-        if reading.derived_by and counts and name_key(reading.as_written) == name_key(text):
+        if reading.derived_by and reading.stands and name_key(reading.as_written) == name_key(text):
             raise NotAccepted(
                 f"'{dimension.label}' is worked out as '{text}' already", "It follows by itself."
             )

@@ -107,8 +107,8 @@ class Writer(Look):
         """Nothing points at a row that came in this transaction, unless it came in it too."""
         if by.name in self._noted:
             return keys
-        unnoted = Touched(of.name, 0, {}, {})
-        return [key for key in keys if self._notes.get((of.name, key), unnoted).before is not None]
+        notes = ((key, self._notes.get((of.name, key))) for key in keys)
+        return [key for key, note in notes if note is None or note.before is not None]
 
     def update(self, table: Table, row_id: int, **values: Any) -> None:
         """Change columns of one row."""

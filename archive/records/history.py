@@ -189,8 +189,8 @@ def _once_named(lines: Iterable[Change], named: str) -> dict[Key, str]:
     columns = {table.name: column for table, column in _NAMED}
     for line in lines:
         for row in line.rows:
-            for side in row.sides:
-                if row.table in columns:
+            if row.table in columns:
+                for side in row.sides:
                     name = side[columns[row.table]]
                     if key in (name_key(name), side.get("stem_key")) or named == side["public_id"]:
                         found[row.table, row.row_id] = f"the {row.table} {name} ({side['public_id']})"

@@ -49,7 +49,8 @@ def link_photos(
         shown = photos_of_words(look, named)
         seen = [subjects.subject_named(look, each) for each in to]
     where = _region_of_one(region, shown, seen) if region is not None else None
-    was_mirrored = any(s.mirrored for p in shown for s in p.sightings if s.subject_id in {w.id for w in seen})
+    ids = {subject.id for subject in seen}
+    was_mirrored = any(s.mirrored for p in shown for s in p.sightings if s.subject_id in ids)
     way = "mirrored" if mirrored else "not mirrored" if mirrored is False and was_mirrored else None
     how = in_brackets(checked_view, way, None if region is None else where_told(where))
     changed: set[int] = set()

@@ -296,6 +296,11 @@ class Reading:
     set_aside: str | None
     note: str | None
 
+    @property
+    def stands(self) -> bool:
+        """Whether it was neither corrected nor set aside since."""
+        return not self.replaced and self.set_aside is None
+
 
 @dataclass(frozen=True, slots=True)
 class TapeRun:
