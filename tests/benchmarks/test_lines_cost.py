@@ -7,6 +7,7 @@ import subprocess
 import sys
 from math import inf
 from pathlib import Path
+from statistics import median
 from typing import Any
 
 import pytest
@@ -87,8 +88,8 @@ def test_200_sizes_from_a_file_beside_inserting_their_rows_twice_and_starting_th
         turns.append(
             (work_of_entering("many.txt", hut), work_of_entering("none.txt", hut), work_of_inserting(hut))
         )
-        # Other work on the machine only ever adds: more turns bring each nearer to what it takes alone.
-        entering, starting, inserting = (min(each) for each in zip(*turns, strict=True))
+        # Not the least of each: one lucky moment of the short inserting would outweigh all later turns.
+        entering, starting, inserting = (median(each) for each in zip(*turns, strict=True))
         asked = round(entering / (starting + 2 * inserting), 2)
 
     print(f"200 sizes from a file take {asked} times starting the command and inserting their rows twice")
